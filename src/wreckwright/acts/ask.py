@@ -1,0 +1,140 @@
+"""Questions to one record file: the use cases behind the commands. They own files, clock and the order of steps.
+
+A face builds a `Question`, calls one of the functions here, and shows the `Reply`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
+
+from wreckwright.acts.files import open_checked
+from wreckwright.acts.packs import read_pack
+from wreckwright.acts.shown import checked, names_of, refused, shown
+from wreckwright.acts.views import Checked, Reply, Shown
+from wreckwright.errors import RecordError
+from wreckwright.record.known import Known
+from wreckwright.record.resolve import resolve
+from wreckwright.settings import FUTURES
+from wreckwright.trade.load import load_trade
+from wreckwright.trade.mirror import mirror_trade
+from wreckwright.trade.types import Trade
+
+if TYPE_CHECKING:
+    from wreckwright.answers.types import Bid, FitList, Foresight, Verdict
+    from wreckwright.futures.scene import Futures
+
+Result = TypeVar("Result")
+Tell = Callable[[str], None]
+"""Called with a few words at the start of each long step."""
+
+
+def _quiet(_: str) -> None:
+    pass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """Which record, on which day, with which figures of the owner's, and how finely."""
+
+    path: str | os.PathLike[str]
+    as_of: dt.date | None = None
+    """Overrides the record's own day; without either the answer holds for today."""
+    packs: tuple[str | os.PathLike[str], ...] = ()
+    n_futures: int = FUTURES.default
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened:
+    """A record that has been read, checked and filled in, with the trade data that fit it."""
+
+    known: Known
+    trade: Trade
+
+    def reply(self, answer: Result) -> Reply[Result]:
+        return Reply(answer=answer, names=names_of(self.known, self.trade))
+
+
+def open_machine(question: Question, *, today: Callable[[], dt.date] = dt.date.today) -> Opened:
+    """Raises RecordError or TradeDataError."""
+    trade = load_trade(packs=[read_pack(pack) for pack in question.packs])
+    machine = open_checked(question.path, trade)
+    if machine.mirrored:
+        trade = mirror_trade(trade)
+    known = resolve(machine, trade, as_of=question.as_of or machine.as_of or today())
+    return Opened(known=known, trade=trade)
+
+
+def futures_of(opened: Opened, *, n_futures: int, tell: Tell = _quiet) -> Futures:
+    # The numeric libraries are imported only when futures are wanted.
+    from wreckwright.futures.draw import draw_futures
+
+    tell(f"{opened.known.machine.nickname}: drawing {n_futures:,} futures")
+    return draw_futures(opened.known, opened.trade, n=n_futures)
+
+
+def check(question: Question) -> Checked:
+    """Whether the record can be used; its problems are part of the result, not an error."""
+    try:
+        opened = open_machine(question)
+    except RecordError as error:
+        return refused(question.path, error)
+    return checked(question.path, opened.known)
+
+
+def show(question: Question) -> Shown:
+    """The record as it was understood."""
+    opened = open_machine(question)
+    return shown(opened.known, opened.trade)
+
+
+def foresight(question: Question, *, tell: Tell = _quiet) -> Reply[Foresight]:
+    """What is ahead if the plan is kept."""
+    from wreckwright.answers.foresight import foresight as read
+
+    opened = open_machine(question)
+    return opened.reply(read(futures_of(opened, n_futures=question.n_futures, tell=tell)))
+
+
+def verdict(question: Question, *, tell: Tell = _quiet) -> Reply[Verdict]:
+    """Carry on, sell it as it stands, or part it out."""
+    from wreckwright.answers.verdict import verdict as read
+
+    opened = open_machine(question)
+    futures = futures_of(opened, n_futures=question.n_futures, tell=tell)
+    tell(f"{opened.known.machine.nickname}: weighing the right to stop")
+    return opened.reply(read(futures))
+
+
+def bid(question: Question, *, tell: Tell = _quiet) -> Reply[Bid]:
+    """The most that should be paid."""
+    from wreckwright.answers.bid import bid as read
+
+    opened = open_machine(question)
+    return opened.reply(read(futures_of(opened, n_futures=question.n_futures, tell=tell)))
+
+
+def fit(question: Question) -> Reply[FitList]:
+    """What has been proved by hand before anybody rides it."""
+    from wreckwright.futures.damage import Evidence
+    from wreckwright.futures.map_error import map_replicates
+
+    opened = open_machine(question)
+    known = opened.known
+    evidence = Evidence(
+        likelihoods=known.likelihoods,
+        signs_seen=known.signs_seen,
+        signs_absent=known.signs_absent,
+        told=known.told,
+    )
+    replicates = map_replicates(opened.trade, absent=known.absent, evidence=evidence, seed=known.machine.seed)
+    return opened.reply(fit_of(opened, damage=replicates.chance))
+
+
+def fit_of(opened: Opened, *, damage: Mapping[str, float]) -> FitList:
+    from wreckwright.answers.fit import fit as read
+
+    return read(opened.known.machine, opened.trade, damage=damage, as_of=opened.known.as_of)

@@ -1,0 +1,151 @@
+"""Makes the views of `check` and `show` from a record that has been filled in."""
+
+from __future__ import annotations
+
+import os
+
+from wreckwright.acts.views import (
+    Checked,
+    CheckedProblem,
+    Shown,
+    ShownFinding,
+    ShownGate,
+    ShownJob,
+    ShownPart,
+)
+from wreckwright.answers.types import RestsOn, rests_on_words
+from wreckwright.errors import RecordError
+from wreckwright.record.known import Known
+from wreckwright.record.types import Finding, Gate, PartLine
+from wreckwright.trade.types import Trade
+
+SEVERITY_WORDS = {1: "looks", 2: "works badly", 3: "can hurt"}
+ROWS = (
+    "findings",
+    "signs",
+    "remedies",
+    "parts",
+    "jobs",
+    "gates",
+    "readings",
+    "fastenings",
+    "proofs",
+    "purse",
+    "log",
+    "finished",
+)
+
+
+def refused(path: str | os.PathLike[str], error: RecordError) -> Checked:
+    problems = tuple(
+        CheckedProblem(where=one.where, found=one.found, allowed=one.allowed, do=one.do) for one in error.problems
+    )
+    return Checked(file=os.fspath(path), good=False, problems=problems, nickname="", rows={}, rests_on=())
+
+
+def checked(path: str | os.PathLike[str], known: Known) -> Checked:
+    machine = known.machine
+    rows = {name: len(getattr(machine, name)) for name in ROWS}
+    return Checked(
+        file=os.fspath(path),
+        good=True,
+        problems=(),
+        nickname=machine.nickname,
+        rows={name: count for name, count in rows.items() if count},
+        rests_on=rests_on(known),
+    )
+
+
+def rests_on(known: Known) -> tuple[RestsOn, ...]:
+    return tuple(
+        RestsOn(
+            field=guess.field,
+            value=guess.value,
+            basis=guess.basis,
+            words=rests_on_words(field=guess.field, value=guess.value, basis=guess.basis),
+        )
+        for guess in known.guesses
+    )
+
+
+def names_of(known: Known, trade: Trade) -> dict[str, str]:
+    """Ids of components and causes -> names in the owner's words."""
+    names = {"only_worn": "nothing but wear"} | {cause.id: cause.name for cause in trade.causes.values()}
+    names.update((component, component_name(component, known, trade)) for component in trade.components)
+    return names
+
+
+def component_name(component: str, known: Known, trade: Trade) -> str:
+    row = trade.components.get(component)
+    if row is None:
+        return component
+    return row.name_us if known.machine.owner.words == "us" else row.name_uk
+
+
+def shown(known: Known, trade: Trade) -> Shown:
+    machine = known.machine
+    low, likely, high = known.sound_value_minor
+    understood = {bad.handle: bad.component for bad in known.bad}
+    return Shown(
+        nickname=machine.nickname,
+        maker_and_model=machine.maker_and_model,
+        year=machine.year,
+        machine_class=known.trade_class.name,
+        as_of=known.as_of.isoformat(),
+        what_hit=machine.what_hit,
+        seen_in=machine.seen_in.replace("_", " "),
+        currency=machine.currency,
+        bought=known.bought,
+        price_minor=known.price_minor,
+        sunk_minor=known.sunk_minor,
+        sound_value_low_minor=low,
+        sound_value_likely_minor=likely,
+        sound_value_high_minor=high,
+        findings=tuple(_finding(finding, understood.get(finding.id, ""), known, trade) for finding in machine.findings),
+        put_right=tuple(component_name(component, known, trade) for component in sorted(known.put_right)),
+        gates=tuple(_gate(gate, trade) for gate in known.gates),
+        parts=tuple(_part(part, known, trade) for part in known.parts),
+        jobs=tuple(ShownJob(id=job.id, name=job.name, state=job.state.replace("_", " ")) for job in known.jobs),
+        proved=tuple(_heading(proof.item, trade) for proof in machine.proofs),
+        week_minutes=sum(known.weekday_minutes),
+        attendance=known.attendance,
+        rests_on=rests_on(known),
+    )
+
+
+def _finding(finding: Finding, understood: str, known: Known, trade: Trade) -> ShownFinding:
+    component = finding.component or understood
+    severity = "sound" if finding.looked_fine else "missing" if finding.missing else SEVERITY_WORDS[finding.severity]
+    return ShownFinding(
+        id=finding.id,
+        component=component_name(component, known, trade) if component else "",
+        words=finding.what or finding.condition or " ".join(filter(None, (finding.zone, finding.side))),
+        severity=severity,
+        sure=finding.sure,
+    )
+
+
+def _gate(gate: Gate, trade: Trade) -> ShownGate:
+    template = trade.gates.get(gate.template)
+    return ShownGate(
+        id=gate.id,
+        question=gate.question or (template.question if template else gate.template or gate.id),
+        kind=gate.kind or (template.kind if template else ""),
+        answer=gate.answer.replace("_", " "),
+    )
+
+
+def _part(part: PartLine, known: Known, trade: Trade) -> ShownPart:
+    return ShownPart(
+        id=part.id,
+        name=part.name or component_name(part.component, known, trade),
+        state=part.state.replace("_", " "),
+        price_minor=part.price_minor,
+        paid_minor=part.paid_minor,
+        ordered_on=part.ordered_on.isoformat() if part.ordered_on else None,
+    )
+
+
+def _heading(item: str, trade: Trade) -> str:
+    row = trade.fit_items.get(item)
+    return row.name if row else item

@@ -1,0 +1,5 @@
+"""`python -m wreckwright.cli`."""
+
+from wreckwright.cli import main
+
+main()

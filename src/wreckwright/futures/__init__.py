@@ -1,0 +1,1 @@
+"""Draws, the damage network, the policy and the lock-step simulator. Imports record and trade."""

@@ -1,0 +1,172 @@
+"""One machine's futures, from the resolved record to the played-out worlds: the one entry for all answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from wreckwright.futures.compile import Compiled, compile_rebuild
+from wreckwright.futures.damage import Evidence
+from wreckwright.futures.draws import CommonFactors, common_factors
+from wreckwright.futures.gates import GateNeed, gates_of
+from wreckwright.futures.looks import choose_looks, opening_of
+from wreckwright.futures.map_error import common_numbers, map_replicates, sample_with_map_error
+from wreckwright.futures.market import draw_market, expected_sales
+from wreckwright.futures.needs import Needs, needs_of
+from wreckwright.futures.outside_view import OutsideView, fit_overrun, overrun_draws
+from wreckwright.futures.policy import Policy
+from wreckwright.futures.rebuild import BoolArray, Worlds
+from wreckwright.futures.scene import Futures, Guess, Market
+from wreckwright.futures.simulate import simulate
+from wreckwright.futures.start_policy import start_policy
+from wreckwright.futures.world_draws import Stream, draw_worlds
+from wreckwright.record.known import Known
+from wreckwright.trade.types import Trade
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """One machine's worlds before a policy is played through them."""
+
+    known: Known
+    needs: Needs
+    compiled: Compiled
+    worlds: Worlds
+    market: Market
+    chance: Mapping[str, float]
+    """Component -> chance that it is bad, all evidence counted."""
+    cause_chance: Mapping[str, float]
+    drivers: Mapping[str, FloatArray]
+
+
+def draw_futures(known: Known, trade: Trade, *, n: int) -> Futures:
+    """Draw `n` futures of one machine and play the policy one starts from through them, to the end of each.
+
+    What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and `n` give the same futures; the first of a larger `n` are the same futures.
+    Raises: AnswerError when the findings contradict each other.
+    """
+    return play(draw(known, trade, n=n))
+
+
+def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
+    """Everything uncertain about one machine, drawn for `n` futures."""
+    seed = known.machine.seed
+    stream = Stream(seed, n)
+    evidence = Evidence(
+        likelihoods=known.likelihoods, signs_seen=known.signs_seen, signs_absent=known.signs_absent, told=known.told
+    )
+    replicates = map_replicates(trade, absent=known.absent, evidence=evidence, seed=seed)
+    sampled = sample_with_map_error(replicates, uniform=stream.uniform, n=n)
+    bad = sampled.bad
+    causes = replicates.cause_chance
+    needs = needs_of(known, trade, replicates.chance)
+    bench, outside = gates_of(known, trade)
+    looks = choose_looks(
+        known, trade, needs.hidden, _opened(trade, needs, bench), frozenset(gate.id for gate in bench), causes
+    )
+    expected = expected_sales(known, trade, needs, len(bench), causes)
+    compiled = compile_rebuild(
+        known=known, trade=trade, needs=needs, looks=looks, bench=bench, outside=outside,
+        as_it_stands_minor=expected.as_it_stands_minor, part_out_minor=expected.part_out_minor,
+        part_out_minutes=expected.part_out_minutes,
+    )
+    common = common_factors(seed=seed, n=n, attendance=known.attendance, pace=known.pace)
+    overrun = overrun_draws(fit_overrun_of(known, trade), seed=seed, n=n)
+    worlds = draw_worlds(
+        compiled=compiled, known=known, trade=trade, needs=needs, bad=bad, common=common,
+        money_overrun=overrun.money, time_overrun=overrun.time, stream=stream,
+    )
+    market = draw_market(
+        known=known, trade=trade, needs=needs, compiled=compiled, expected=expected, common=common, stream=stream
+    )
+    return Drawn(
+        known=known, needs=needs, compiled=compiled, worlds=worlds, market=market, chance=replicates.chance,
+        cause_chance=causes,
+        drivers={
+            "error of our map of damage": common_numbers(len(replicates.posteriors))[sampled.version],
+            **_drivers(compiled, needs, bad, common, overrun.money, overrun.time, market.sale_minor),
+        },
+    )
+
+
+def play(drawn: Drawn, *, policy: Policy | None = None) -> Futures:
+    """One policy played through drawn worlds; without one, the policy one starts from."""
+    known = drawn.known
+    rebuild = drawn.compiled.rebuild
+    chosen = policy if policy is not None else start_policy(drawn.compiled, drawn.worlds, known)
+    return Futures(
+        nickname=known.machine.nickname,
+        currency=known.machine.currency,
+        as_of=known.as_of.isoformat(),
+        bought=known.bought,
+        price_minor=known.price_minor,
+        accepted_loss_chance=known.accepted_loss_chance,
+        hour_value_minor=known.hour_value_minor,
+        wanted_pay_minor=known.wanted_pay_minor,
+        rebuild=rebuild,
+        worlds=drawn.worlds,
+        policy=chosen,
+        played=simulate(rebuild, drawn.worlds, chosen),
+        market=drawn.market,
+        guesses=_guesses(known),
+        drivers=drawn.drivers,
+        damage=dict(drawn.chance),
+        scenario=dict(drawn.cause_chance),
+        lump_minor=round(drawn.needs.lump_mean[0]),
+        found_bad=frozenset(bad.component for bad in known.bad),
+    )
+
+
+def fit_overrun_of(known: Known, trade: Trade) -> OutsideView:
+    """The outside view of this owner, from the finished machines in the record."""
+    money = trade.money
+    return fit_overrun(
+        known.machine.finished,
+        reference_spend_share=money["reference_rebuild_spend_share"].figure.mid,
+        reference_months=money["reference_rebuild_months"].figure.mid,
+    )
+
+
+def _opened(trade: Trade, needs: Needs, bench: tuple[GateNeed, ...]) -> frozenset[str]:
+    """Covers that come off for known work or tests anyway."""
+    found: set[str] = set()
+    for need in needs.known:
+        found |= opening_of(trade, need.covers)
+    for gate in bench:
+        found |= opening_of(trade, gate.covers_off)
+    return frozenset(found)
+
+
+def _guesses(known: Known) -> tuple[Guess, ...]:
+    return tuple(Guess(field=guess.field, value=guess.value, basis=guess.basis) for guess in known.guesses)
+
+
+def _drivers(
+    compiled: Compiled, needs: Needs, bad: Mapping[str, BoolArray], common: CommonFactors, money_overrun: FloatArray,
+    time_overrun: FloatArray, sale: npt.NDArray[np.int64],
+) -> dict[str, FloatArray]:
+    """Inputs whose share in the spread of a result is asked for, one number a future."""
+    hidden = np.zeros(sale.shape[0])
+    for need in needs.hidden:
+        cost = need.materials_minor[1] + sum(part.supplies[0].price_minor[1] for part in need.parts)
+        hidden += bad[need.component] * cost
+    for component, (cost, _) in needs.small.items():
+        hidden += bad[component] * cost
+    found: dict[str, FloatArray] = {
+        "hidden damage": hidden,
+        "own pace": common.pace * time_overrun,
+        "evenings really worked": common.attendance_permille.astype(np.float64),
+        "price level and overrun": common.price_level * money_overrun,
+        "slow suppliers": common.supplier_delay,
+        "what it sells for": sale.astype(np.float64),
+    }
+    for gate in compiled.bench:
+        gate_bad = [bad[component] for component in gate.fails_with]
+        if gate_bad:
+            found[f"question: {gate.question}"] = np.any(np.stack(gate_bad), axis=0).astype(np.float64)
+    return found

@@ -1,0 +1,240 @@
+"""What happens to the futures that a common step has set aside: waits, discoveries, gates, ways round, stops."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wreckwright.futures.epochs import visit
+from wreckwright.futures.hours import NEVER_CLOCK
+from wreckwright.futures.layout import Index
+from wreckwright.futures.rebuild import (
+    DISCOVERY,
+    FINISHED,
+    GATE_FAILED,
+    GATE_NO,
+    GATE_PASSED,
+    OFF_CALENDAR,
+    BoolArray,
+    LongArray,
+)
+from wreckwright.futures.state import CRIES, FORETELLS, QUESTION, WAITS, State
+
+
+def settle(state: State) -> None:
+    """Look at every row that was set aside; afterwards each is over or can go on."""
+    rows = np.flatnonzero(state.still & ~state.over)
+    state.still[rows] = False
+    marks = state.marks[rows]
+    waiting = rows[(marks & WAITS) != 0]
+    if len(waiting):
+        _wait(state, waiting)
+    ended = rows[(marks & (CRIES | FORETELLS | QUESTION)) != 0]
+    if len(ended):
+        _ended(state, ended)
+    stop_due(state, rows)
+
+
+def stop_due(state: State, rows: Index) -> None:
+    """Rule 1: the stop moment has come."""
+    rows = rows[~state.over[rows] & (state.stop_clock[rows] <= state.clock[rows])]
+    if len(rows):
+        day = np.maximum(state.day(rows), state.stop_day[rows])
+        state.end(rows, state.stop_status[rows], state.stop_reason[rows], day)
+
+
+def off_calendar(state: State, rows: Index) -> None:
+    """Not finished when the calendar ends; what cannot be finished is not begun."""
+    worked = state.clock[rows] - state.idle[rows]
+    state.clock[rows] = state.end_of_calendar[rows]
+    state.idle[rows] = state.clock[rows] - worked
+    state.end(rows, OFF_CALENDAR, -1, state.hours.calendar.days)
+
+
+def _wait(state: State, rows: Index) -> None:
+    """Rule 3: nothing can be done now; go on to the next release."""
+    layout, out, days = state.layout, state.out, state.hours.calendar.days
+    n = layout.n_columns
+    ready_but_for_release = state.held_up.take(rows, axis=0)[:, :n] <= 0
+    release = np.where(ready_but_for_release, state.release.take(rows, axis=0)[:, :n], np.int16(days))
+    until = state.hours.start(state.future[rows], release.min(axis=1, initial=days))
+    nothing = (until == NEVER_CLOCK) & (state.stop_clock[rows] == NEVER_CLOCK)
+    off_calendar(state, rows[nothing])
+    stopped = ~nothing & (state.stop_clock[rows] <= until)
+    _idle(state, rows[stopped], state.stop_clock[rows[stopped]])
+    on = ~nothing & ~stopped
+    rows, release, until = rows[on], release[on], until[on]
+    waited = _idle(state, rows, until)
+    # Days without planned work start at the same minute as the next; columns stand in order of rank.
+    future = state.future[rows]
+    column = (release <= state.hours.begun(future, until)[:, None]).argmax(axis=1)
+    booked = layout.work_of[column]
+    for position in reversed(range(layout.outside.shape[1])):
+        gate = layout.outside[column, position]
+        answer = (gate >= 0) & (state.outside_start[future, gate] == until)
+        booked = np.where(answer, len(layout.columns) + gate, booked)
+    out.waited_minutes[future, booked] += waited
+
+
+def _idle(state: State, rows: Index, until: LongArray) -> LongArray:
+    waited = until - state.clock[rows]
+    state.clock[rows] = until
+    state.idle[rows] += waited
+    return waited
+
+
+def _ended(state: State, rows: Index) -> None:
+    """Slots have ended whose end brings something about; the order is that of docs/simulator.md."""
+    layout = state.layout
+    column, day = state.ended_column[rows], state.day(rows)
+    marks = state.marks[rows]
+    gate, fallback = layout.gate_of_column[column], layout.fallback_of_column[column]
+    cost, now = _expose(state, rows, column, day, (marks & CRIES) != 0)
+    big = cost > state.rebuild.big_find_minor
+
+    def find(where: BoolArray) -> None:
+        found = where & big & (state.fallbacks_active[state.future[rows]] == 0) & ~state.over[rows]
+        if found.any():
+            visit(state, rows[found], DISCOVERY, state.stage[rows[found]], day[found])
+
+    tested = np.flatnonzero(gate >= 0)
+    # A test that is left undone stays marked, also when it becomes undone again.
+    future = state.future[rows[tested]]
+    state.out.left_undone[future, layout.work_of[column[tested]]] |= state.left_undone[future, column[tested]]
+    again = rows[now & (gate >= 0)]
+    # What was exposed belongs into this stage: the test is done again after it.
+    state.held_up[again] -= layout.effect[layout.gate_column[state.stage[again]]]
+    find(gate >= 0)
+    foretold = np.flatnonzero((marks & FORETELLS) != 0)
+    if len(foretold):
+        _foretell(state, rows[foretold], layout.rough_gate[column[foretold]], day[foretold])
+    answered = (gate >= 0) & ~now & ~state.over[rows]
+    for k in np.unique(gate[answered]).tolist():
+        here = answered & (gate == k)
+        _gate(state, rows[here], k, day[here])
+    tried = np.flatnonzero(fallback >= 0)
+    if len(tried):
+        _fallback(state, rows[tried], fallback[tried], day[tried])
+    find(gate < 0)
+
+
+def _expose(
+    state: State, rows: Index, column: Index, day: LongArray, cries: BoolArray
+) -> tuple[LongArray, BoolArray]:
+    """New finds of each row: what they are expected to cost, and whether any is to be put right in this stage."""
+    layout = state.layout
+    cost, now = np.zeros(len(rows), np.int64), np.zeros(len(rows), bool)
+    crying = np.flatnonzero(cries)
+    entry = layout.entries.take(column[crying], axis=0)
+    future = state.future[rows[crying]][:, None]
+    heard = (entry >= 0) & state.cries[future, entry]
+    nth = heard.cumsum(axis=1)
+    for count in range(1, int(nth[:, -1].max(initial=0)) + 1):
+        # The first, second, ... cry of each row, in the order of the entries; only what is new counts.
+        some, place = np.nonzero(heard & (nth == count))
+        component = layout.entry_component[entry[some, place]]
+        new = state.assigned[future[some, 0], component] < 0
+        at, component = crying[some[new]], component[new]
+        if len(at):
+            cost[at] += layout.follow_cost[component]
+            now[at] |= _call(state, rows[at], component, day[at])
+    return cost, now
+
+
+def _call(state: State, rows: Index, component: Index, day: LongArray) -> BoolArray:
+    """A follow-up is called: assign its stage, begin it if that has come, order its lines. True where it begins now."""
+    layout = state.layout
+    stage, n_stages = state.stage[rows], state.rebuild.n_stages
+    needed_by = layout.follow_needed_by[component]
+    last = np.where(needed_by >= stage, needed_by, n_stages - 1)
+    earliest = np.minimum(np.maximum(stage, layout.follow_from[component]), last)
+    held_up = state.held_up.take(rows, axis=0)
+    off = held_up[:, layout.n_columns + 1 : layout.n_columns + 1 + layout.n_covers] != 0
+    on_columns = layout.columns[layout.n_slots + layout.n_covers :]
+    in_demand = (held_up.take(on_columns, axis=1) & (layout.cover_weight - 1)) > 0
+    closed = layout.follow_opening.take(component, axis=0) & ~off & ~in_demand
+    open_now = (earliest == stage) & ~closed.any(axis=1)
+    later = layout.next_open[component, np.maximum(earliest, stage + 1)]
+    assigned = np.where(open_now, stage, np.where(later <= last, later, earliest))
+    state.assigned[state.future[rows], component] = assigned
+    now: BoolArray = assigned == stage
+    state.begin(rows[now], layout.follow_slot[component[now]])
+    state.miss_earlier(rows, layout.follow_ordered[component])
+    lines = layout.follow_lines[component]
+    for position in range(lines.shape[1]):
+        some = lines[:, position] >= 0
+        if some.any():
+            state.order_one(rows[some], lines[some, position], day[some])
+    return now
+
+
+def _foretell(state: State, rows: Index, gate: Index, day: LongArray) -> None:
+    future = state.future[rows]
+    open_question = (gate >= state.stage[rows]) & ~state.gate_yes[future, gate]
+    some = open_question & (state.n_begun[future, gate] == 0) & (state.layout.n_fallbacks[gate] > 0)
+    if some.any():
+        state.begin_fallback(rows[some], gate[some], day[some])
+
+
+def _gate(state: State, rows: Index, k: int, day: LongArray) -> None:
+    """The test of gate k has ended and is not to be done again for something just found."""
+    yes = state.gate_yes[state.future[rows], k]
+    if yes.any():
+        _passed(state, rows[yes], k, day[yes])
+    left = ~yes & (state.n_begun[state.future[rows], k] < state.layout.n_fallbacks[k])
+    nothing_left = ~yes & ~left
+    if nothing_left.any():
+        state.end(rows[nothing_left], GATE_NO, k, day[nothing_left])
+    if left.any():
+        _failed(state, rows[left], k, day[left])
+
+
+def _passed(state: State, rows: Index, k: int, day: LongArray) -> None:
+    layout, future = state.layout, state.future[rows]
+    state.out.gate_day[future, k] = day
+    if k < state.rebuild.n_stages - 1:
+        state.stage[rows] = k + 1
+        visit(state, rows, GATE_PASSED, np.full(len(rows), k), day)
+        going_on = ~state.over[rows]
+        rows, future, day = rows[going_on], future[going_on], day[going_on]
+    state.order_on_gate(rows, k, day)
+    if k == state.rebuild.n_stages - 1:
+        state.end(rows, FINISHED, -1, day)
+        return
+    state.held_up[rows] += layout.next_stage[k]
+    early = state.began_early[future]
+    state.held_up[rows[early]] -= layout.early[k]
+    state.began_early[future] = False
+    due = state.assigned.take(future, axis=0) == k + 1
+    nth = due.cumsum(axis=1)
+    for count in range(1, int(nth[:, -1:].max(initial=0)) + 1):
+        some, component = np.nonzero(due & (nth == count))
+        state.begin(rows[some], layout.follow_slot[component])
+
+
+def _failed(state: State, rows: Index, k: int, day: LongArray) -> None:
+    """The answer is no and there is a way round left."""
+    layout = state.layout
+    column = layout.gate_column[k]
+    state.held_up[rows] -= layout.effect[column]
+    visit(state, rows, GATE_FAILED, np.full(len(rows), k), day)
+    going_on = ~state.over[rows]
+    rows, day = rows[going_on], day[going_on]
+    state.begin_fallback(rows, np.full(len(rows), k), day)
+    first = ~state.began_early[state.future[rows]]
+    state.held_up[rows[first]] += layout.early[k]
+    state.began_early[state.future[rows]] = True
+
+
+def _fallback(state: State, rows: Index, fallback: Index, day: LongArray) -> None:
+    """A way round has been tried."""
+    layout, future = state.layout, state.future[rows]
+    gate = layout.fallback_gate[fallback]
+    state.fallbacks_active[future] -= 1
+    worked = state.worlds.fallback_ok[future, fallback]
+    state.gate_yes[future[worked], gate[worked]] = True
+    left = ~worked & (state.n_begun[future, gate] < layout.n_fallbacks[gate])
+    if left.any():
+        state.begin_fallback(rows[left], gate[left], day[left])
+    nothing_left = ~worked & ~left
+    if nothing_left.any():
+        state.end(rows[nothing_left], GATE_NO, gate[nothing_left], day[nothing_left])

@@ -1,0 +1,142 @@
+"""The questions of one machine: which gates stand, in which order, what fails them and what leads round them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wreckwright.futures.needs import Band3, day_number, scaled
+from wreckwright.record.known import Known
+from wreckwright.record.types import Gate
+from wreckwright.trade.types import GateTemplate, Trade
+
+LAST_GATE = "fit_to_ride"
+OWN_GATE_ORDER = 1.5
+"""An owner's own bench gate comes after the sinking questions of the trade data and before the first start."""
+OWN_GATE_MINUTES: Band3 = (20.0, 45.0, 100.0)
+"""Minutes of an own bench gate when nothing is known (judgement)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """A way round: what it costs, how long it takes, whether it works."""
+
+    name: str
+    chance: float
+    price_minor: Band3
+    lead_class: str
+    """Empty: `wait_days` counts."""
+    wait_days: float
+    minutes: Band3
+
+
+@dataclass(frozen=True, kw_only=True)
+class GateNeed:
+    id: str
+    question: str
+    kind: str
+    order: float
+    fails_with: tuple[str, ...]
+    chance_yes: float
+    """Chance of yes apart from `fails_with`."""
+    answered_no: bool
+    minutes: Band3
+    covers_off: tuple[str, ...]
+    covers_on: tuple[str, ...]
+    lead_class: str
+    wait_days: float | None
+    """Outside gates: days until the answer if the owner knows; else by `lead_class`, or the next day without one."""
+    ways: tuple[Way, ...]
+    wants_runners: bool
+    wants_riders: bool
+
+
+def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[GateNeed, ...]]:
+    """Bench gates in order (the last is the road test) and outside gates; those already answered yes are left out."""
+    own = {(gate.template or gate.id): gate for gate in known.gates}
+    bench: list[GateNeed] = []
+    outside: list[GateNeed] = []
+    for template in trade.gates.values():
+        row = own.pop(template.id, None)
+        if row is not None and row.answer in ("yes", "way_round") and template.id != LAST_GATE:
+            continue
+        present = tuple(c for c in template.fails_with if c not in known.absent)
+        if template.fails_with and not present and row is None:
+            continue
+        need = _from_template(known, trade, template, row, present)
+        (bench if need.kind == "bench" else outside).append(need)
+    for row in own.values():
+        if row.answer in ("yes", "way_round"):
+            continue
+        need = _own(known, row)
+        (bench if need.kind == "bench" else outside).append(need)
+    bench.sort(key=lambda need: (need.order, need.id))
+    outside.sort(key=lambda need: (need.order, need.id))
+    return tuple(bench), tuple(outside)
+
+
+def _from_template(
+    known: Known, trade: Trade, template: GateTemplate, row: Gate | None, present: tuple[str, ...]
+) -> GateNeed:
+    minutes = template.minutes
+    owner_says = row is not None and row.chance_yes is not None
+    return GateNeed(
+        id=template.id,
+        question=row.question if row is not None and row.question else template.question,
+        kind=template.kind,
+        order=float(template.order),
+        # An owner's chance replaces what the map of damage says about the components behind the question.
+        fails_with=() if owner_says else present,
+        chance_yes=row.chance_yes if row is not None and row.chance_yes is not None else template.pass_chance,
+        answered_no=row is not None and row.answer == "no",
+        minutes=(minutes / 1.6, minutes, minutes * 1.6),
+        covers_off=template.covers_off,
+        covers_on=template.covers_on,
+        lead_class=template.lead_class,
+        wait_days=_wait(known, row),
+        ways=_own_ways(row) if row is not None and row.ways_round else _template_ways(known, trade, template),
+        wants_runners=template.needs_component_run,
+        wants_riders=template.needs_component_ride,
+    )
+
+
+def _own(known: Known, row: Gate) -> GateNeed:
+    return GateNeed(
+        id=row.id, question=row.question or row.id, kind=row.kind or "bench", order=OWN_GATE_ORDER, fails_with=(),
+        chance_yes=row.chance_yes if row.chance_yes is not None else 0.5, answered_no=row.answer == "no",
+        minutes=OWN_GATE_MINUTES, covers_off=(), covers_on=(), lead_class="", wait_days=_wait(known, row),
+        ways=_own_ways(row), wants_runners=False, wants_riders=False,
+    )
+
+
+def _wait(known: Known, row: Gate | None) -> float | None:
+    if row is None:
+        return None
+    if row.wait_days is not None:
+        return row.wait_days
+    if row.expected_on is not None:
+        return float(day_number(known.as_of, row.expected_on))
+    return None
+
+
+def _own_ways(row: Gate) -> tuple[Way, ...]:
+    return tuple(
+        Way(
+            name=step.name, chance=step.chance, price_minor=(float(step.price_minor),) * 3, lead_class="",
+            wait_days=step.wait_days, minutes=(step.minutes, step.minutes, step.minutes),
+        )
+        for step in row.ways_round
+    )
+
+
+def _template_ways(known: Known, trade: Trade, template: GateTemplate) -> tuple[Way, ...]:
+    found = []
+    for way in template.ways_round:
+        step = trade.price_steps[way.price_step].new_share_of_sound_value
+        price: Band3 = scaled((step.low, step.mid, step.high), known.sound_value_minor[1] * way.price_factor)
+        found.append(
+            Way(
+                name=way.name, chance=way.chance, price_minor=price, lead_class=way.lead_class,
+                wait_days=0.0, minutes=(way.minutes / 1.6, way.minutes, way.minutes * 1.6),
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""What is printed or handed on, made from what acts return: pages, labels, tables, pictures."""

@@ -1,0 +1,1 @@
+"""Running order: the search over stages, covers and calendar, and its checker. Imports futures and record."""

@@ -1,0 +1,1 @@
+"""Database, migrations, photographs and journal: everything that is kept. Imports record."""

@@ -1,0 +1,1 @@
+"""The face in the browser: parses, calls one act, shows. No arithmetic."""

@@ -1,0 +1,94 @@
+"""The use cases: which day holds, what is loaded, how errors come out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from wreckwright.acts import ask
+from wreckwright.acts.keep import check_picture_name, keep_picture
+from wreckwright.acts.packs import read_pack
+from wreckwright.errors import RecordError, TradeDataError, UsageError, WreckwrightError
+
+FEW_WORDS = 'nickname = "Thistle"\nmachine_class = "naked"\nyear = 2016\nfindings = ["tank dented"]\n'
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    file = tmp_path / "thistle.toml"
+    file.write_text(FEW_WORDS, encoding="utf-8")
+    return file
+
+
+def test_the_day_given_goes_before_the_record_and_the_record_before_the_clock(record: Path) -> None:
+    given, written, clock = dt.date(2026, 5, 1), dt.date(2026, 4, 1), dt.date(2026, 3, 1)
+
+    def day(as_of: dt.date | None) -> dt.date:
+        return ask.open_machine(ask.Question(path=record, as_of=as_of), today=lambda: clock).known.as_of
+
+    assert day(None) == clock
+    record.write_text(FEW_WORDS + "as_of = 2026-04-01\n", encoding="utf-8")
+    assert day(None) == written
+    assert day(given) == given
+
+
+def test_a_mirrored_machine_gets_mirrored_trade_data(record: Path) -> None:
+    plain = ask.open_machine(ask.Question(path=record))
+    record.write_text(FEW_WORDS + "mirrored = true\n", encoding="utf-8")
+    mirrored = ask.open_machine(ask.Question(path=record))
+    assert (plain.trade.mirrored, mirrored.trade.mirrored) == (False, True)
+
+
+def test_check_returns_problems_and_the_others_raise_them(record: Path) -> None:
+    record.write_text(FEW_WORDS.replace("2016", "16"), encoding="utf-8")
+    assert not ask.check(ask.Question(path=record)).good
+    with pytest.raises(RecordError, match="year"):
+        ask.show(ask.Question(path=record))
+
+
+def test_names_follow_the_words_of_the_owner(record: Path) -> None:
+    uk = ask.fit(ask.Question(path=record)).names
+    record.write_text(FEW_WORDS + '[owner]\nwords = "us"\n', encoding="utf-8")
+    us = ask.fit(ask.Question(path=record)).names
+    assert set(uk) == set(us)
+    assert [name for name in uk if uk[name] != us[name]]
+
+
+def test_the_fit_list_and_the_foresight_suspect_by_the_same_chances(record: Path) -> None:
+    question = ask.Question(path=record, n_futures=200)
+    suspects = {one.component: one.chance for one in ask.foresight(question).answer.suspects}
+    listed = {one.component: one.chance for entry in ask.fit(question).answer.items for one in entry.suspected}
+    both = suspects.keys() & listed.keys()
+    assert both
+    assert {name: suspects[name] for name in both} == {name: listed[name] for name in both}
+
+
+def test_long_steps_are_told(record: Path) -> None:
+    told: list[str] = []
+    ask.foresight(ask.Question(path=record, n_futures=200), tell=told.append)
+    assert told == ["Thistle: drawing 200 futures"]
+
+
+def test_a_pack_that_is_no_toml_or_no_file_is_told(tmp_path: Path) -> None:
+    with pytest.raises(TradeDataError, match="cannot be read"):
+        read_pack(tmp_path / "none.toml")
+    (tmp_path / "bad.toml").write_text("a = = 1")
+    with pytest.raises(TradeDataError, match="not well-formed"):
+        read_pack(tmp_path / "bad.toml")
+    (tmp_path / "big.toml").write_bytes(b"#" * 5_000_001)
+    with pytest.raises(TradeDataError, match="larger than 5,000,000 bytes"):
+        read_pack(tmp_path / "big.toml")
+
+
+def test_a_picture_never_replaces_a_record(record: Path) -> None:
+    with pytest.raises(UsageError, match="ending in .svg"):
+        keep_picture(record, "<svg/>")
+    assert record.read_text(encoding="utf-8") == FEW_WORDS
+    check_picture_name("a.SVG")
+
+
+def test_a_picture_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    with pytest.raises(WreckwrightError, match="cannot be written"):
+        keep_picture(tmp_path / "none" / "a.svg", "<svg/>")

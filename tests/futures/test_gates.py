@@ -1,0 +1,66 @@
+"""Which questions stand for a machine."""
+
+from __future__ import annotations
+
+from tests.futures.made_known import SLID, TRADE, known
+from wreckwright.futures.gates import gates_of
+
+KEY_QUESTIONS = {"key_turns", "chip_read", "unit_learns", "numbers_belong"}
+
+
+def ids(text: str = SLID, *, extra: str = "") -> tuple[list[str], list[str]]:
+    bench, outside = gates_of(known(text, extra=extra), TRADE)
+    return [gate.id for gate in bench], [gate.id for gate in outside]
+
+
+def test_sinking_questions_come_before_the_first_start_and_the_road_test_is_last() -> None:
+    bench, outside = ids()
+    assert bench == ["turns", "straight", "runs", "fit_to_ride"]
+    assert set(outside) == KEY_QUESTIONS | {"papers"}
+
+
+def test_what_is_answered_with_yes_is_asked_no_more() -> None:
+    bench, outside = ids(extra='turns_over = "yes"\nkey_starts_it = "yes"\npapers_right = "yes"\n')
+    assert "turns" not in bench
+    # A key that starts it says nothing about numbers that belong together.
+    assert set(outside) == {"numbers_belong"}
+
+
+def test_the_road_test_is_never_answered_beforehand() -> None:
+    text = SLID + '\n[[gates]]\nid = "road"\ntemplate = "fit_to_ride"\nanswer = "yes"\n'
+    assert ids(text)[0][-1] == "fit_to_ride"
+
+
+def test_an_owners_chance_replaces_the_map_behind_the_question() -> None:
+    text = SLID + '\n[[gates]]\nid = "head"\ntemplate = "straight"\nchance_yes = 0.7\n'
+    straight = next(gate for gate in gates_of(known(text), TRADE)[0] if gate.id == "straight")
+    assert straight.chance_yes == 0.7
+    assert straight.fails_with == ()
+
+
+def test_own_gates_stand_between_the_sinking_questions_and_the_first_start() -> None:
+    text = SLID + (
+        '\n[[gates]]\nid = "squeeze"\nquestion = "Is there compression?"\nkind = "bench"\nchance_yes = 0.6\n'
+        'ways_round = [{ name = "used barrel", chance = 0.8, price_minor = 22000, wait_days = 20, minutes = 240 }]\n'
+    )
+    bench, _ = gates_of(known(text), TRADE)
+    names = [gate.id for gate in bench]
+    assert names.index("straight") < names.index("squeeze") < names.index("runs")
+    own = bench[names.index("squeeze")]
+    assert own.ways[0].price_minor == (22000.0, 22000.0, 22000.0)
+    assert own.ways[0].wait_days == 20
+
+
+def test_a_date_for_an_outside_answer_counts_from_the_as_of_day() -> None:
+    text = SLID + '\n[[gates]]\nid = "bank"\ntemplate = "papers"\nexpected_on = 2026-12-04\n'
+    papers = next(gate for gate in gates_of(known(text), TRADE)[1] if gate.id == "papers")
+    assert papers.wait_days == 14.0  # hand-worked: 20 November to 4 December
+
+
+def test_ways_round_are_priced_by_step_of_the_sound_value() -> None:
+    # hand-worked: sound value x share of the step x factor of the way
+    record = known()
+    straight = next(gate for gate in gates_of(record, TRADE)[0] if gate.id == "straight")
+    row = TRADE.gates["straight"].ways_round[0]
+    share = TRADE.price_steps[row.price_step].new_share_of_sound_value.mid
+    assert straight.ways[0].price_minor[1] == record.sound_value_minor[1] * share * row.price_factor
