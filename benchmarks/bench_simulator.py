@@ -2,9 +2,9 @@
 
     PYTHONPATH=src python benchmarks/bench_simulator.py [--seeds 3] [--repeats 5]
 
-The machine is invented: 150 jobs and looks, 25 covers, 4 gates with two ways round each, 60 part lines, 30 hidden things
-with a follow-up each, cures, held orders, plans B. Prints wall times (median and least), the load of the computer, and
-what happened in the futures, so that nobody measures an easy case by accident.
+The machine is invented: 150 jobs and looks, 25 covers, 4 gates with two ways round each, 60 part lines, 30 hidden
+things with a follow-up each, cures, held orders, plans B. Prints wall times (median and least), the load of the
+computer, and what happened in the futures, so that nobody measures an easy case by accident.
 """
 
 from __future__ import annotations
@@ -44,7 +44,10 @@ def machine(seed: int, *, days: int = 1200) -> tuple[Rebuild, Policy]:
     """A big rebuild with everything in it that costs time."""
     rng = np.random.default_rng([seed, 0])
     covers = tuple(
-        CoverNode(name=f"cover {x}", under=tuple(sorted({int(u) for u in rng.integers(0, x, rng.integers(0, 3))})) if x else ())
+        CoverNode(
+            name=f"cover {x}",
+            under=tuple(sorted({int(u) for u in rng.integers(0, x, rng.integers(0, 3))})) if x else (),
+        )
         for x in range(COVERS)
     )
     n_work = JOBS + LOOKS
@@ -66,7 +69,8 @@ def machine(seed: int, *, days: int = 1200) -> tuple[Rebuild, Policy]:
                 covers=tuple(sorted({int(x) for x in rng.integers(0, COVERS, rng.integers(0, 3))})),
                 lines=tuple(line_of_slot.get(j, ())),
                 exposes=tuple(
-                    Exposes(component=int(h)) for h in sorted(set(rng.integers(0, FOLLOW_UPS, rng.integers(0, 3)).tolist()))
+                    Exposes(component=int(h))
+                    for h in sorted(set(rng.integers(0, FOLLOW_UPS, rng.integers(0, 3)).tolist()))
                 ),
                 rough_gate=int(rng.integers(stage[j], GATES)) if look and j % 3 == 0 else -1,
                 outside=(0,) if j % 70 == 69 else (),
@@ -105,7 +109,9 @@ def machine(seed: int, *, days: int = 1200) -> tuple[Rebuild, Policy]:
         )
         slots += [Slot(name=f"way {k}{i}", kind="fallback", stage=k, needed_by=k, mean_minutes=120) for i in range(2)]
         covers_on = tuple(sorted({int(x) for x in rng.integers(0, COVERS, 2)}))
-        gates.append(BenchGate(name=f"gate {k}", stage=k, slot=first, covers_on=covers_on, fallbacks=(first + 1, first + 2)))
+        gates.append(
+            BenchGate(name=f"gate {k}", stage=k, slot=first, covers_on=covers_on, fallbacks=(first + 1, first + 2))
+        )
     shop = [
         tuple(Source(name=f"shop {s}", cancel_days=60, refund_permille=900, mean_minor=8000) for s in range(3))
         for _ in range(LINES)
@@ -205,15 +211,21 @@ def main() -> None:
             )
         share = np.bincount(played.status, minlength=5) / n
         print(
-            "    finished {:.0%}, a gate said no {:.0%}, never came {:.0%}, stopped {:.0%}, off the calendar {:.0%};".format(*share),
-            f"finds a future {played.known_bad.sum() / n:.1f}, waits booked {np.count_nonzero(played.waited_minutes) / n:.1f},",
+            "    finished {:.0%}, gate no {:.0%}, never came {:.0%}, stopped {:.0%}, off the calendar {:.0%};".format(
+                *share
+            ),
+            f"finds a future {played.known_bad.sum() / n:.1f},",
+            f"waits booked {np.count_nonzero(played.waited_minutes) / n:.1f},",
             f"orders {np.count_nonzero(played.order_day >= 0) / n:.1f}, slots done {played.done.sum() / n:.0f}",
         )
         few = draw(rebuild, seed, options.twin_futures)
         before = time.perf_counter()
         twin_simulate(rebuild, few, policy)
         per_future = (time.perf_counter() - before) / options.twin_futures
-        print(f"    plain twin {per_future * 1000:.0f} ms a future: {per_future * 2_000 / statistics.median(walls):.0f} times as long")
+        print(
+            f"    plain twin {per_future * 1000:.0f} ms a future: "
+            f"{per_future * 2_000 / statistics.median(walls):.0f} times as long"
+        )
     print(f"load {', '.join(f'{x:.2f}' for x in os.getloadavg())}")
 
 

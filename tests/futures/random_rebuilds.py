@@ -61,6 +61,8 @@ class _Temper:
     most_entries: int
     """Most entries of one slot in `exposes`."""
     rough: float
+    late: bool
+    """Work comes late, finds early, and few covers lie over all: then it matters which find waits for an open cover."""
     stops: bool
     days: int
     longest_minutes: int
@@ -77,6 +79,7 @@ def random_case(seed: int, *, futures: int = 3) -> Case:
         covered=rng.choice([0.3, 0.6, 0.9]),
         most_entries=rng.choice([1, 3, 5]),
         rough=rng.choice([0.2, 0.8]),
+        late=rng.random() < 0.4,
         stops=rng.random() < 0.3,
         days=rng.choice([rng.randint(4, 15), rng.randint(40, 120), rng.randint(150, 400)]),
         longest_minutes=rng.choice([20, 120, 400]),
@@ -84,7 +87,7 @@ def random_case(seed: int, *, futures: int = 3) -> Case:
     n_stages = rng.choice([1, 2, 3, 3, 4, 4])
     covers = _covers(rng)
     upward = [_upward(covers, x) for x in range(len(covers))]
-    drafts = _drafts(rng, n_stages)
+    drafts = _drafts(rng, n_stages, temper.late)
     n_components = sum(draft.kind == "follow_up" for draft in drafts)
     outside = tuple(
         OutsideGate(name=f"outside {o}", n_fallbacks=rng.randint(0, 2)) for o in range(rng.choice([0, 0, 1, 2]))
@@ -132,21 +135,20 @@ def _opening(upward: Sequence[frozenset[int]], covers: Sequence[int]) -> frozens
     return frozenset().union(*(upward[x] for x in covers))
 
 
-def _drafts(rng: random.Random, n_stages: int) -> list[_Draft]:
+def _drafts(rng: random.Random, n_stages: int, late: bool) -> list[_Draft]:
     """Jobs, looks, follow-ups, one gate a stage, up to two fallbacks a gate: 3 to some 40 slots, shuffled."""
     size = rng.choice([1, 2, 4])
     last = n_stages - 1
-    # Sometimes the work comes late and the finds early: then it matters whether a follow-up waits for an open cover.
-    late = rng.random() < 0.4
     drafts: list[_Draft] = []
 
     def some(kind: SlotKind, most: int, least: int = 0) -> None:
         for _ in range(rng.randint(least, most)):
             needed_by = rng.choice([last, rng.randint(0, last)])
             stage = rng.randint(0, needed_by)
-            if late:
-                needed_by = last
-                stage = 0 if kind == "follow_up" else max(stage, rng.randint(0, last))
+            if late and kind == "follow_up":
+                stage, needed_by = 0, rng.choice([0, last])
+            elif late:
+                stage, needed_by = max(stage, rng.randint(0, last)), last
             drafts.append(_Draft(kind, stage, needed_by))
 
     some("job", 4 * size, 1)
@@ -208,7 +210,9 @@ def _slots(
     triggers: list[int] = []
     for j, draft in enumerate(drafts):
         covered = len(covers) > 1 and rng.random() < temper.covered
-        wanted = rng.sample(range(len(covers)), rng.randint(1, 2) if covered else 0)
+        if temper.late and draft.kind != "follow_up" and draft.stage == 0:
+            covered = False
+        wanted = rng.sample(range(2 if temper.late else len(covers)), rng.randint(1, 2) if covered else 0)
         if draft.kind == "gate":
             wanted = [x for x in wanted if not upward[x] & closing[draft.stage]]
         before = [i for i, other in enumerate(drafts) if place[i] < place[j] and _may_come_before(other, draft)]
@@ -219,6 +223,7 @@ def _slots(
             mine.append(len(lines))
             triggers.append(_trigger(rng, draft, n_stages, n_outside, essential, bool(wanted)))
             lines.append(_line(rng, len(lines), j, temper.days))
+        rng.shuffle(mine)
         slots.append(
             Slot(
                 name=f"{draft.kind} {j}",

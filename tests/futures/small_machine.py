@@ -1,7 +1,7 @@
 """Small rebuilds written down by name, for tests whose outcome is worked out by hand.
 
-A `Small` is filled with covers, parts and work in any readable order; `play` turns names into numbers, makes calm worlds
-(everything takes and costs what is written down, everything goes well) and changes what the test says.
+A `Small` is filled with covers, parts and work in any readable order; `play` turns names into numbers, makes calm
+worlds (everything takes and costs what is written down, everything goes well) and changes what the test says.
 """
 
 from __future__ import annotations
@@ -47,7 +47,14 @@ class Small:
         self.covers[name] = {"off": off, "on": on, "under": under, "at_start": at_start}
 
     def part(
-        self, name: str, *, lead: Sequence[int] = (0,), trigger: int = NOW, plan_b: int = -1, after: int = -1, **line: Any
+        self,
+        name: str,
+        *,
+        lead: Sequence[int] = (0,),
+        trigger: int = NOW,
+        plan_b: int = -1,
+        after: int = -1,
+        **line: Any,
     ) -> None:
         self.lines[name] = {"lead": lead, "trigger": trigger, "plan_b": plan_b, "after": after, "line": line}
 
@@ -56,7 +63,9 @@ class Small:
             self.components.append(rest["component"])
         self.slots[name] = {"minutes": minutes, "minor": minor, "kind": kind, **rest}
 
-    def gate(self, name: str, minutes: int, *, ways: Sequence[str] = (), covers_on: Sequence[str] = (), **rest: Any) -> None:
+    def gate(
+        self, name: str, minutes: int, *, ways: Sequence[str] = (), covers_on: Sequence[str] = (), **rest: Any
+    ) -> None:
         """The test that ends the stage being written; `ways` are jobs written with kind "fallback"."""
         self.job(name, minutes, kind="gate", stage=len(self.gates), **rest)
         self.gates.append({"name": name, "ways": ways, "covers_on": covers_on})
@@ -113,7 +122,9 @@ class Small:
                 for k, g in enumerate(self.gates)
             ),
             outside_gates=tuple(OutsideGate(name=n, n_fallbacks=ways) for n, ways in self.outside.items()),
-            lines=tuple(Line(name=n, slot=owner[n], sources=(NEAR, FAR), **part["line"]) for n, part in self.lines.items()),
+            lines=tuple(
+                Line(name=n, slot=owner[n], sources=(NEAR, FAR), **part["line"]) for n, part in self.lines.items()
+            ),
             components=tuple(self.components),
             cumulative_minutes=np.cumsum([0, *self.evenings]),
             big_find_minor=self.big_find_minor,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.futures.made_known import SLID, TRADE, known
-from wreckwright.futures.draw import Drawn, draw, draw_futures, play
+from wreckwright.futures.draw import Drawn, draw, draw_futures, play, unmentioned
 from wreckwright.futures.policy import check_policy
 from wreckwright.futures.rebuild import FINISHED, GATE_NO, Played, Worlds
 from wreckwright.futures.start_policy import gate_index, holding_gain_minor
@@ -130,12 +130,13 @@ def test_a_known_no_at_a_question_is_a_no_in_every_future() -> None:
 
 def test_a_late_bank_holds_up_the_finish_and_nothing_before_it() -> None:
     text = SLID + '\n[[gates]]\nid = "bank"\ntemplate = "papers"\nchance_yes = 1.0\nwait_days = 400\n'
-    slow, quick = draw(known(text), TRADE, n=200), draw(known(text.replace("wait_days = 400", "wait_days = 1")), TRADE, n=200)
+    slow = draw(known(text), TRADE, n=200)
+    quick = draw(known(text.replace("wait_days = 400", "wait_days = 1")), TRADE, n=200)
     policy = play(quick).policy
     late, early = play(slow, policy=policy).played, play(quick, policy=policy).played
     both = (late.status == FINISHED) & (early.status == FINISHED)
     assert both.sum() > 50
-    # Work found at the road test may be met with other covers open, so a few future finish a little sooner all the same.
+    # Work found at the road test may be met with other covers open, so a few finish a little sooner all the same.
     assert (late.day[both] >= early.day[both]).mean() > 0.9
     assert late.day[both].mean() > early.day[both].mean() + 50
     assert np.array_equal(late.gate_day[:, 0], early.gate_day[:, 0])
@@ -152,7 +153,8 @@ def test_quotes_do_not_follow_the_price_level_and_estimates_do(drawn: Drawn) -> 
 
 def test_a_part_on_the_shelf_has_no_wait_and_no_price_left() -> None:
     text = SLID + (
-        '\n[[parts]]\ncomponent = "front_wheel"\nremedy = "used"\nprice_minor = 19500\npaid_minor = 19500\nstate = "here"\n'
+        '\n[[parts]]\ncomponent = "front_wheel"\nremedy = "used"\nprice_minor = 19500\npaid_minor = 19500\n'
+        'state = "here"\n'
     )
     drawn = draw(known(text), TRADE, n=100)
     line = next(i for i, part in enumerate(drawn.compiled.lines) if part.here)
@@ -180,3 +182,13 @@ def test_finished_machines_of_the_owner_move_the_bill() -> None:
     plain, moved = draw_futures(known(), TRADE, n=300), draw_futures(known(dear), TRADE, n=300)
     both = (plain.played.status == FINISHED) & (moved.played.status == FINISHED)
     assert moved.played.out_minor[both].mean() > 1.2 * plain.played.out_minor[both].mean()
+
+
+def test_silence_is_named_and_not_taken_for_sound() -> None:
+    silent = unmentioned(known(), TRADE)
+    assert "headlamp" in silent
+    assert "mirror_r" not in silent
+    guesses = play(draw(known(), TRADE, n=20)).guesses
+    assert any(guess.field == "findings" and str(len(silent)) in guess.value for guess in guesses)
+    looked = SLID.replace('"front rim dinged"]', '"front rim dinged", "headlamp fine"]')
+    assert "headlamp" not in unmentioned(known(looked), TRADE)

@@ -45,7 +45,8 @@ def test_a_check_that_was_done_is_not_done_again() -> None:
     done = next(check for check in ("lever_hold", "tyre_date", "lock_to_lock") if check in chosen({}))
     record = known(
         'nickname = "T"\nmachine_class = "tourer"\nyear = 2019\n'
-        f'findings = [{{ component = "{TRADE.checks[done].detects[0].component}", looked_fine = true, check = "{done}" }}]\n'
+        f'findings = [{{ component = "{TRADE.checks[done].detects[0].component}", looked_fine = true, '
+        f'check = "{done}" }}]\n'
     )
     hidden = needs_of(record, TRADE, EVEN).hidden
     assert done not in {look.check for look in choose_looks(record, TRADE, hidden, frozenset(), GATES, {})}

@@ -11,6 +11,7 @@ from wreckwright.futures.market import expected_sales, season_by_month, selling_
 from wreckwright.futures.needs import needs_of
 
 EVEN = {component: 0.1 for component in TRADE.components}
+GATES = ("turns", "straight", "runs", "fit_to_ride")
 LOT = SLID.replace("bought = true, price_minor = 210000", "bought = false, at_auction = true")
 
 
@@ -32,7 +33,7 @@ def test_selling_curve_ends_with_everything_that_ever_comes_in() -> None:
 
 def test_as_it_stands_fetches_more_with_every_gate_passed_and_less_than_finished() -> None:
     record = known()
-    expected = expected_sales(record, TRADE, needs_of(record, TRADE, EVEN), 4, {"lowside_right": 1.0})
+    expected = expected_sales(record, TRADE, needs_of(record, TRADE, EVEN), GATES, {"lowside_right": 1.0})
     steps = expected.as_it_stands_minor
     assert len(steps) == 5
     assert list(steps) == sorted(steps)
@@ -40,7 +41,9 @@ def test_as_it_stands_fetches_more_with_every_gate_passed_and_less_than_finished
 
 
 def test_the_owners_own_figures_are_taken_as_they_are() -> None:
-    text = SLID.replace("sound_value_minor = 640000", "sound_value_minor = 640000, as_it_stands_minor = 180000, part_out_minor = 250000")
+    text = SLID.replace(
+        "sound_value_minor = 640000", "sound_value_minor = 640000, as_it_stands_minor = 180000, part_out_minor = 250000"
+    )
     market = draw(known(text), TRADE, n=50).market
     assert (market.as_it_stands_minor[:, 0] == 180000).all()
     assert (market.part_out_minor == 250000).all()
@@ -49,8 +52,8 @@ def test_the_owners_own_figures_are_taken_as_they_are() -> None:
 def test_a_drowned_machine_parts_out_for_less_than_one_that_slid() -> None:
     record = known()
     needs = needs_of(record, TRADE, EVEN)
-    slid = expected_sales(record, TRADE, needs, 4, {"lowside_right": 1.0})
-    drowned = expected_sales(record, TRADE, needs, 4, {"water_flood": 1.0})
+    slid = expected_sales(record, TRADE, needs, GATES, {"lowside_right": 1.0})
+    drowned = expected_sales(record, TRADE, needs, GATES, {"water_flood": 1.0})
     assert drowned.part_out_minor < slid.part_out_minor
 
 

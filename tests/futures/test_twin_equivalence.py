@@ -102,7 +102,7 @@ def test_futures_played_together_do_not_touch_each_other() -> None:
 AT_LEAST = {
     "cover opened again": 200,
     "discovery": 1_000,
-    "discovery after its gate": 40,
+    "discovery after its gate": 100,
     "discovery at a gate": 200,
     "discovery chain": 120,
     "discovery for a later stage": 300,
@@ -123,7 +123,7 @@ AT_LEAST = {
     "meanwhile work called": 150,
     "meanwhile work done": 100,
     "never comes, of an essential slot": 300,
-    "wanted although its part is lost": 30,
+    "wanted although its part is lost": 20,
     "never comes": 300,
     "never comes, plan B included": 100,
     "open order": 700,
@@ -132,7 +132,7 @@ AT_LEAST = {
     "plan B because late": 300,
     "plan B because never": 200,
     "second cry": 600,
-    "second fallback": 40,
+    "second fallback": 60,
     "waited for cure or fallback": 500,
     "waited for line": 600,
     "waited for outside gate": 150,
@@ -265,7 +265,7 @@ class StartRoundedDown(OneFuture):
 
 class LaterOfEqualStopMomentsWins(OneFuture):
     def set_stop(self, d: int, status: int, reason: int) -> None:
-        if self.stop is not None and d < self.D and max(self.start(d), self.clock) == self.stop.clock:
+        if self.stop is not None and max(self.start(d), self.clock) == self.stop.clock:
             self.stop = None
         super().set_stop(d, status, reason)
 

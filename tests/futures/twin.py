@@ -92,10 +92,11 @@ class OneFuture:
     # Time
 
     def start(self, d: int) -> float:
-        """First minute of day `d`; a day after the calendar never comes."""
+        """First minute of day `d`; infinite where nothing is worked from that day on."""
         if d >= self.D:
             return inf
-        return -(-self.M[d] * self.attendance // 1000)
+        first = -(-self.M[d] * self.attendance // 1000)
+        return first if first <= self.c_end() else inf
 
     def c_end(self) -> int:
         return self.M[self.D] * self.attendance // 1000
@@ -536,10 +537,8 @@ class OneFuture:
 
     def set_stop(self, d: int, status: int, reason: int) -> None:
         """The earliest counts; of equal ones the one set first. None lies before the moment at which it is set."""
-        if d >= self.D:
-            return
         clock = max(self.start(d), self.clock)
-        if self.stop is None or clock < self.stop.clock:
+        if clock < inf and (self.stop is None or clock < self.stop.clock):
             self.stop = StopMoment(clock, d, status, reason)
 
     def resale(self, d: int) -> int:

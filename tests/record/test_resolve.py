@@ -76,8 +76,8 @@ def test_every_default_is_named() -> None:
     )
     assert known.sound_value_minor == (450000, 500000, 550000)
     assert known.pace == 1.0 and known.selling_share == TRADE.money["selling_share"].figure.mid
-    # hand-worked: 9 % a year on half of 5,000.00, and 0.3 of 65.00 a week.
-    assert known.holding_day_minor == round(0.09 * 250000 / 365 + 0.3 * 6500 / 7)
+    # hand-worked: 9 % a year on half of 5,000.00, and 8 % a year of 5,000.00 for age.
+    assert known.holding_day_minor == round((0.09 * 250000 + 0.08 * 500000) / 365)
     assert known.freight_minor == round(6500 * (1.5 + 50 * 0.012))
     assert guesses(known) == {
         "owner.workshop_hour_minor": "EUR 65.00 an hour of a paid workshop",
@@ -86,7 +86,7 @@ def test_every_default_is_named() -> None:
         "calendar.weekday_minutes": "2 evenings of 2 h and one day of 5 h a week",
         "calendar.attendance": "60% of the planned evenings really worked",
         "owner.wanted_pay_minor": "EUR 0.00 an hour wanted",
-        "owner.holding_day_minor": "EUR 3.40 a day for the money tied up and the place",
+        "owner.holding_day_minor": "EUR 1.71 a day for the money tied up and what it loses with age",
         "owner.accepted_loss_chance": "a loss in 20% of cases is accepted",
         "market.days_to_sell": "30 days to sell",
         "market.selling_share": "5% of the price for selling",

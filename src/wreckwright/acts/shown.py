@@ -15,8 +15,10 @@ from wreckwright.acts.views import (
 )
 from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.errors import RecordError
+from wreckwright.record.against_trade import hit_side, read_finding_row
 from wreckwright.record.known import Known
 from wreckwright.record.types import Finding, Gate, PartLine
+from wreckwright.record.words import Match, Words
 from wreckwright.trade.types import Trade
 
 SEVERITY_WORDS = {1: "looks", 2: "works badly", 3: "can hurt"}
@@ -85,7 +87,7 @@ def component_name(component: str, known: Known, trade: Trade) -> str:
 def shown(known: Known, trade: Trade) -> Shown:
     machine = known.machine
     low, likely, high = known.sound_value_minor
-    understood = {bad.handle: bad.component for bad in known.bad}
+    words = Words(trade)
     return Shown(
         nickname=machine.nickname,
         maker_and_model=machine.maker_and_model,
@@ -101,7 +103,7 @@ def shown(known: Known, trade: Trade) -> Shown:
         sound_value_low_minor=low,
         sound_value_likely_minor=likely,
         sound_value_high_minor=high,
-        findings=tuple(_finding(finding, understood.get(finding.id, ""), known, trade) for finding in machine.findings),
+        findings=tuple(_finding(finding, words, known, trade) for finding in machine.findings),
         put_right=tuple(component_name(component, known, trade) for component in sorted(known.put_right)),
         gates=tuple(_gate(gate, trade) for gate in known.gates),
         parts=tuple(_part(part, known, trade) for part in known.parts),
@@ -113,13 +115,22 @@ def shown(known: Known, trade: Trade) -> Shown:
     )
 
 
-def _finding(finding: Finding, understood: str, known: Known, trade: Trade) -> ShownFinding:
-    component = finding.component or understood
-    severity = "sound" if finding.looked_fine else "missing" if finding.missing else SEVERITY_WORDS[finding.severity]
+def _finding(finding: Finding, words: Words, known: Known, trade: Trade) -> ShownFinding:
+    """A finding as it was understood: the words decide severity, and whether it is no damage at all."""
+    match = read_finding_row(finding, words, assume_side=hit_side(known.machine))
+    understood = match if isinstance(match, Match) else None
+    if finding.looked_fine or (understood is not None and understood.fine):
+        severity = "sound"
+    elif understood is not None and understood.missing:
+        severity = "missing"
+    else:
+        severity = SEVERITY_WORDS[understood.severity if understood is not None else finding.severity]
+    named = finding.what or finding.condition or " ".join(filter(None, (finding.zone, finding.side)))
+    components = understood.components if understood is not None else ()
     return ShownFinding(
         id=finding.id,
-        component=component_name(component, known, trade) if component else "",
-        words=finding.what or finding.condition or " ".join(filter(None, (finding.zone, finding.side))),
+        component=", ".join(component_name(name, known, trade) for name in components),
+        words=named.replace("_", " "),
         severity=severity,
         sure=finding.sure,
     )

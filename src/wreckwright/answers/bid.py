@@ -148,7 +148,7 @@ def _round_step(wanted_minor: float) -> int:
     >>> [_round_step(x) for x in (0.3, 3.0, 24_100.0)]
     [1, 5, 50000]
     """
-    power = 10 ** max(0, math.floor(math.log10(max(wanted_minor, 1.0))))
+    power = int(10 ** max(0, math.floor(math.log10(max(wanted_minor, 1.0)))))
     return next(step for step in (power, 2 * power, 5 * power, 10 * power) if step >= wanted_minor)
 
 

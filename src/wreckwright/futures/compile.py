@@ -162,7 +162,9 @@ def compile_rebuild(
         for number, way in enumerate(gate.ways):
             fallbacks.append(len(slots))
             plans.append(
-                SlotPlan(key=f"way:{gate.id}:{number}", minutes=way.minutes, materials_minor=(0.0,) * 3, gate=gate, way=way)
+                SlotPlan(
+                    key=f"way:{gate.id}:{number}", minutes=way.minutes, materials_minor=(0.0,) * 3, gate=gate, way=way
+                )
             )
             slots.append(
                 Slot(

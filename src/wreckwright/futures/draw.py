@@ -34,6 +34,7 @@ class Drawn:
     """One machine's worlds before a policy is played through them."""
 
     known: Known
+    guesses: tuple[Guess, ...]
     needs: Needs
     compiled: Compiled
     worlds: Worlds
@@ -47,7 +48,8 @@ class Drawn:
 def draw_futures(known: Known, trade: Trade, *, n: int) -> Futures:
     """Draw `n` futures of one machine and play the policy one starts from through them, to the end of each.
 
-    What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and `n` give the same futures; the first of a larger `n` are the same futures.
+    What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and
+    `n` give the same futures; the first of a larger `n` are the same futures.
     Raises: AnswerError when the findings contradict each other.
     """
     return play(draw(known, trade, n=n))
@@ -69,7 +71,7 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
     looks = choose_looks(
         known, trade, needs.hidden, _opened(trade, needs, bench), frozenset(gate.id for gate in bench), causes
     )
-    expected = expected_sales(known, trade, needs, len(bench), causes)
+    expected = expected_sales(known, trade, needs, tuple(gate.id for gate in bench), causes)
     compiled = compile_rebuild(
         known=known, trade=trade, needs=needs, looks=looks, bench=bench, outside=outside,
         as_it_stands_minor=expected.as_it_stands_minor, part_out_minor=expected.part_out_minor,
@@ -85,8 +87,8 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
         known=known, trade=trade, needs=needs, compiled=compiled, expected=expected, common=common, stream=stream
     )
     return Drawn(
-        known=known, needs=needs, compiled=compiled, worlds=worlds, market=market, chance=replicates.chance,
-        cause_chance=causes,
+        known=known, guesses=_guesses(known, trade), needs=needs, compiled=compiled, worlds=worlds, market=market,
+        chance=replicates.chance, cause_chance=causes,
         drivers={
             "error of our map of damage": common_numbers(len(replicates.posteriors))[sampled.version],
             **_drivers(compiled, needs, bad, common, overrun.money, overrun.time, market.sale_minor),
@@ -113,7 +115,7 @@ def play(drawn: Drawn, *, policy: Policy | None = None) -> Futures:
         policy=chosen,
         played=simulate(rebuild, drawn.worlds, chosen),
         market=drawn.market,
-        guesses=_guesses(known),
+        guesses=drawn.guesses,
         drivers=drawn.drivers,
         damage=dict(drawn.chance),
         scenario=dict(drawn.cause_chance),
@@ -142,8 +144,40 @@ def _opened(trade: Trade, needs: Needs, bench: tuple[GateNeed, ...]) -> frozense
     return frozenset(found)
 
 
-def _guesses(known: Known) -> tuple[Guess, ...]:
-    return tuple(Guess(field=guess.field, value=guess.value, basis=guess.basis) for guess in known.guesses)
+def _guesses(known: Known, trade: Trade) -> tuple[Guess, ...]:
+    found = [Guess(field=guess.field, value=guess.value, basis=guess.basis) for guess in known.guesses]
+    if not known.machine.finished:
+        view = fit_overrun_of(known, trade)
+        low, high = view.money.low_high
+        found.append(
+            Guess(
+                field="finished",
+                value=(
+                    f"a final bill of {view.money.median:.2f} times what we add up ({low:.2f} to {high:.2f} times), "
+                    f"and {view.time.median:.2f} times the hours; a few finished machines of yours narrow this"
+                ),
+                basis="judgement",
+            )
+        )
+    silent = unmentioned(known, trade)
+    if silent:
+        found.append(
+            Guess(
+                field="findings",
+                value=f"{len(silent)} parts that show on a walk-round are not written of and count as not known",
+                basis="judgement of the map for each; silence is never taken for sound",
+            )
+        )
+    return tuple(found)
+
+
+def unmentioned(known: Known, trade: Trade) -> tuple[str, ...]:
+    """Components that can be seen without tools and of which the record says nothing."""
+    spoken = known.likelihoods.keys() | known.put_right | known.absent | {bad.component for bad in known.bad}
+    return tuple(
+        component.id for component in trade.components.values()
+        if component.seen_from == "walk_round" and not component.hidden and component.id not in spoken
+    )
 
 
 def _drivers(

@@ -117,18 +117,18 @@ def _ended(state: State, rows: Index) -> None:
     find(gate < 0)
 
 
-def _expose(
-    state: State, rows: Index, column: Index, day: LongArray, cries: BoolArray
-) -> tuple[LongArray, BoolArray]:
+def _expose(state: State, rows: Index, column: Index, day: LongArray, cries: BoolArray) -> tuple[LongArray, BoolArray]:
     """New finds of each row: what they are expected to cost, and whether any is to be put right in this stage."""
     layout = state.layout
     cost, now = np.zeros(len(rows), np.int64), np.zeros(len(rows), bool)
     crying = np.flatnonzero(cries)
+    if not len(crying):
+        return cost, now
     entry = layout.entries.take(column[crying], axis=0)
     future = state.future[rows[crying]][:, None]
     heard = (entry >= 0) & state.cries[future, entry]
     nth = heard.cumsum(axis=1)
-    for count in range(1, int(nth[:, -1].max(initial=0)) + 1):
+    for count in range(1, int(nth.max()) + 1):
         # The first, second, ... cry of each row, in the order of the entries; only what is new counts.
         some, place = np.nonzero(heard & (nth == count))
         component = layout.entry_component[entry[some, place]]

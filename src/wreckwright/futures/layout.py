@@ -1,19 +1,21 @@
 """A rebuild and a policy, flattened into arrays for the lock-step simulator.
 
-Every piece of work (slot, cover off, cover on) has one **column**; columns stand in order of rank, so that the first ready
-column of a row is the choice. The state of a future is one row of whole numbers: in a slot's column, how many things still
-hold it up (0: it can be done but for its release); a piece of work, when it ends, adds one fixed row (`effect`) to it.
+Every piece of work (slot, cover off, cover on) has one **column**; columns stand in order of rank, so that the first
+ready column of a row is the choice. The state of a future is one row of whole numbers: in a slot's column, how many
+things still hold it up (0: it can be done but for its release); a piece of work, when it ends, adds one fixed row
+(`effect`) to it.
 
-What holds a slot up, each counted once: that it is not active, each active undone slot in `after`, each of its covers that
-is on, each of its lines that is not ordered; for a gate slot also each active undone slot of its stage or an earlier one and
-each cover of its closing that is off. Being done adds `done_weight`, more than all of these together.
+What holds a slot up, each counted once: that it is not active, each active undone slot in `after`, each of its covers
+that is on, each of its lines that is not ordered; for a gate slot also each active undone slot of its stage or an
+earlier one and each cover of its closing that is off. Being done adds `done_weight`, more than all of these together.
 
 A cover's *off* column counts, `cover_weight` each, that it is off and the covers over it that are on, plus 1, minus the
-demand for it: it is 0 or less exactly if it can come off. Its *on* column counts in the same weight that it is on, the covers
-over it that are off, and that it is not in the closing of the current gate, plus the demand: 0 exactly if it can go on.
+demand for it: it is 0 or less exactly if it can come off. Its *on* column counts in the same weight that it is on, the
+covers over it that are off, and that it is not in the closing of the current gate, plus the demand: 0 exactly if it can
+go on.
 
-Behind the columns stand one that is always ready (chosen when nothing else is: `wait_column`), one per cover that is 1 while
-the cover is off, and empty ones up to a multiple of eight.
+Behind the columns stand one that is always ready (chosen when nothing else is: `wait_column`), one per cover that is 1
+while the cover is off, and empty ones up to a multiple of eight.
 """
 
 from __future__ import annotations
@@ -258,18 +260,20 @@ def lay_out(rebuild: Rebuild, policy: Policy) -> Layout:
         follow_opening=follow_opening,
         next_open=next_open,
         follow_cost=np.array(
-            [slots[j].mean_minor + sum(chosen[i].mean_minor for i in set(slots[j].lines)) for j in follow_slot], np.int64
+            [slots[j].mean_minor + sum(chosen[i].mean_minor for i in set(slots[j].lines)) for j in follow_slot],
+            np.int64,
         ),
         follow_lines=_padded([[i for i in dict.fromkeys(slots[j].lines) if i in on_discovery] for j in follow_slot]),
-        follow_ordered=_padded([[i for i in dict.fromkeys(slots[j].lines) if i not in on_discovery] for j in follow_slot]),
+        follow_ordered=_padded(
+            [[i for i in dict.fromkeys(slots[j].lines) if i not in on_discovery] for j in follow_slot]
+        ),
         cure_days=per_column((slot.cure_days for slot in slots), 0),
         cure_start=np.cumsum([0, *map(len, targets)]),
         cure_target=np.array([t for row in targets for t in row], np.intp),
         is_follow_up=per_column((slot.kind == "follow_up" for slot in slots), 0).astype(bool),
         line_column=line_column,
         line_essential=essential,
-        line_wanted=essential
-        & np.array([expected[line.slot] for line in rebuild.lines], bool),
+        line_wanted=essential & np.array([expected[line.slot] for line in rebuild.lines], bool),
         line_component=np.array([slots[line.slot].component for line in rebuild.lines], np.intp),
         line_fallback=np.array([number_of.get(line.slot, -1) for line in rebuild.lines], np.intp),
         fallback_ordered=_padded([list(dict.fromkeys(slots[j].lines)) for j in fallback_slots]),
@@ -280,9 +284,7 @@ def lay_out(rebuild: Rebuild, policy: Policy) -> Layout:
         on_gate=on_gate,
         on_outside=tuple(on_outside),
         never_ordered=tuple(
-            index
-            for index, line in enumerate(rebuild.lines)
-            if triggers[index] == NEVER and not line.already_ordered
+            index for index, line in enumerate(rebuild.lines) if triggers[index] == NEVER and not line.already_ordered
         ),
         outside=_padded([sorted(set(slots[w].outside)) if w < n_slots else [] for w in work_of.tolist()]),
         counted=per_column(expected, 0)[:n_columns].astype(bool),
@@ -341,7 +343,8 @@ def _rows(
             activate[j, off_column[x]] = -1
             activate[j, on_column[x]] = 1
         if slot.kind == "follow_up":
-            # It becomes active in the stage it is assigned to, and holds up that gate: the gates before have been passed.
+            # It becomes active in the stage it is assigned to, and holds up that gate: the gates before have been
+            # passed.
             activate[j, gate_column] += 1
         elif slot.kind != "gate":
             activate[j, gate_column[stage[j] :]] += 1
@@ -420,9 +423,7 @@ def _triggers(rebuild: Rebuild, policy: Policy) -> list[int]:
     ]
 
 
-def _cure_targets(
-    rebuild: Rebuild, columns: Index, gate_column: Index, stage: Sequence[int]
-) -> list[list[int]]:
+def _cure_targets(rebuild: Rebuild, columns: Index, gate_column: Index, stage: Sequence[int]) -> list[list[int]]:
     """[N + 2] columns whose release is put off by the cure of each column."""
     targets: list[set[int]] = [set() for _ in range(len(columns) + 2)]
     for j, slot in enumerate(rebuild.slots):

@@ -24,7 +24,7 @@ class Look:
     minutes: Band3
     covers: tuple[str, ...]
     detects: Mapping[str, tuple[float, float]]
-    """Component -> (sensitivity, false alarm), hidden candidates only."""
+    """Component -> (sensitivity, chance that it is acted upon by mistake), hidden candidates only."""
     rough_for: str
     rough_sensitivity: float = 0.0
     """Chance that it foretells the no of that gate when the gate's answer would be no."""
@@ -50,14 +50,17 @@ def choose_looks(
 
     A check that could do harm (power on a flooded machine, say) is left out; see `Check.blocked_over`.
     """
-    worth = {need.component: need.chance * (sum(p.supplies[0].price_minor[1] for p in need.parts) + 100.0 * need.minutes[1])
-             for need in hidden}
+    worth = {
+        need.component: need.chance * (sum(p.supplies[0].price_minor[1] for p in need.parts) + 100.0 * need.minutes[1])
+        for need in hidden
+    }
     done = {finding.check for finding in known.machine.findings if finding.check}
     ranked: list[tuple[float, Look]] = []
     for check in trade.checks.values():
         if check.id in GATE_CHECKS or check.id in done or _blocked(check, cause_chance):
             continue
-        detects = {d.component: (d.sensitivity, d.false_alarm) for d in check.detects if d.component in worth}
+        # Nobody buys a part on one suspicion: what cries is looked at once more, so a false alarm must come twice.
+        detects = {d.component: (d.sensitivity, d.false_alarm**2) for d in check.detects if d.component in worth}
         rough = check.rough_for if check.rough_for in gate_ids else ""
         opening = opening_of(trade, check.covers)
         extra = sum(trade.covers[c].minutes_off + trade.covers[c].minutes_on for c in opening - opened)

@@ -18,36 +18,38 @@ from wreckwright.trade.types import Trade
 
 FloatArray = npt.NDArray[np.float64]
 
-AS_IT_STANDS_SHARE = (0.55, 0.85)
-"""What buyers of projects pay: this share of the finished price less the known repair money, before the first gate is
-passed and after the last one but the road test (judgement)."""
+AS_IT_STANDS_SHARE = (0.60, 0.80)
+"""What buyers of projects pay before any question is answered, and once all but the last are: this share of the
+finished price, less the repair money that they must expect (judgement: the rest is their risk and their trouble)."""
 SELLING_CURVE_DAYS = (30, 90, 180, 365)
 """Days at which the trade data says how much of a parted machine has been sold; the rest never sells."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Expected:
-    """What the policy expects, before any draw: by number of bench gates passed, and in pieces. Minor units, minutes."""
+    """What the policy expects before any draw: by number of bench gates passed, and in pieces. Minor units, minutes."""
 
     as_it_stands_minor: tuple[int, ...]
     part_out_minor: int
     part_out_minutes: int
 
 
-def expected_sales(known: Known, trade: Trade, needs: Needs, n_stages: int, cause_chance: Mapping[str, float]) -> Expected:
+def expected_sales(
+    known: Known, trade: Trade, needs: Needs, gate_ids: tuple[str, ...], cause_chance: Mapping[str, float]
+) -> Expected:
+    """`gate_ids`: the bench gates still open, in order; one more price than gates."""
     sale = _sale_likely(known, trade, needs)
-    repair = known_repair_minor(needs)
     floor = trade.money["as_it_stands_share"].figure.low * known.sound_value_minor[1]
-    steps = []
-    for passed in range(n_stages + 1):
-        gone = passed / n_stages
-        share = AS_IT_STANDS_SHARE[0] + (AS_IT_STANDS_SHARE[1] - AS_IT_STANDS_SHARE[0]) * gone
-        steps.append(round(max(share * sale - (1.0 - gone) * repair, floor)))
-    if known.machine.market.as_it_stands_minor is not None:
-        steps = [max(known.machine.market.as_it_stands_minor, step) if i else known.machine.market.as_it_stands_minor
-                 for i, step in enumerate(steps)]
-    gross = _part_out_share(trade, cause_chance) * known.sound_value_minor[1]
+    first, last = AS_IT_STANDS_SHARE
+    steps: list[int] = []
+    for passed in range(len(gate_ids) + 1):
+        share = first + (last - first) * passed / len(gate_ids)
+        steps.append(round(max(share * sale - repair_left_minor(needs, gate_ids, passed), floor, *steps)))
+    own = known.machine.market.as_it_stands_minor
+    if own is not None:
+        steps = [own, *(max(own, step) for step in steps[1:])]
     sold = trade.money[f"part_out_sold_by_day_{SELLING_CURVE_DAYS[-1]}"].figure.mid
+    gross = _part_out_share(trade, cause_chance) * known.sound_value_minor[1]
     money = round(gross * sold * (1.0 - trade.money["part_out_selling_share"].figure.mid))
     if known.machine.market.part_out_minor is not None:
         money = known.machine.market.part_out_minor
@@ -59,12 +61,16 @@ def expected_sales(known: Known, trade: Trade, needs: Needs, n_stages: int, caus
     )
 
 
-def known_repair_minor(needs: Needs) -> float:
-    """Expected money of all that is known to need doing."""
-    return sum(
-        band_mean(need.materials_minor) + sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
-        for need in needs.known
-    )
+def repair_left_minor(needs: Needs, gate_ids: tuple[str, ...], passed: int) -> float:
+    """Expected money for all that is not done once `passed` gates are: what waits for a later gate, hidden work weighed
+    by its chance."""
+    left = needs.lump_mean[0]
+    for need in (*needs.known, *needs.hidden):
+        gate = gate_ids.index(need.before_gate) if need.before_gate in gate_ids else len(gate_ids) - 1
+        if gate >= passed:
+            parts = sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
+            left += need.chance * (band_mean(need.materials_minor) + parts)
+    return left
 
 
 def draw_market(
@@ -74,7 +80,8 @@ def draw_market(
     money = trade.money
     low, likely_value, high = known.sound_value_minor
     sound = stream.band("sale", "sound value", (float(low), float(likely_value), float(high)))
-    sale = np.maximum(sound * common.sale_market * (1.0 - _brand_off(known, trade, stream)) - needs.left_as_is_minor, 0.0)
+    branded = sound * common.sale_market * (1.0 - _brand_off(known, trade, stream))
+    sale = np.maximum(branded - needs.left_as_is_minor, 0.0)
     likely = max(_sale_likely(known, trade, needs), 1.0)
     hardness = np.exp(0.15 * stream.normal("sale", "as it stands"))
     relative = (sale / likely * hardness)[:, None]
@@ -163,6 +170,7 @@ PART_OUT_KINDS: Mapping[str, tuple[str, ...]] = {
     "part_out_frontal": ("frontal_impact", "highside_tumble"),
     "part_out_slide": (
         "lowside_left", "lowside_right", "struck_side_left", "struck_side_right", "rear_impact",
-        "standstill_drop_left", "standstill_drop_right", "unfinished_stripdown",
+        "standstill_drop_left", "standstill_drop_right", "unfinished_stripdown", "long_storage", "theft_recovery",
+        "bad_repair",
     ),
 }

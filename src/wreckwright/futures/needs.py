@@ -151,7 +151,7 @@ def needs_of(known: Known, trade: Trade, chance: Mapping[str, float]) -> Needs:
 
 
 def default_remedy(component: Component, *, severity: int, missing: bool) -> str:
-    """What most would do: leave mere looks that cost nothing to leave, mend what can be mended, else the usual source."""
+    """What most would do: leave mere looks that cost nothing to leave, mend what can be mended, else the usual."""
     if severity == 1 and not missing:
         if component.ride == "none":
             return "leave"

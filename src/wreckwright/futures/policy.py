@@ -21,11 +21,13 @@ class Policy:
     plan_b_source: tuple[int, ...]
     """Per line: source to change to, or -1."""
     plan_b_after_days: tuple[int, ...]
-    """Per line: days after ordering on which to change if nothing has come; -1: only when it is clear that it never comes."""
+    """Per line: days after ordering on which to change if nothing has come; -1: only when it is clear that it never
+    comes."""
     stage: tuple[int, ...]
     """Per slot: stage in which it is done (jobs, looks), or before which it is not begun (follow-ups)."""
     rank: tuple[int, ...]
-    """Per slot, then per cover off, then per cover on: the ready one with the lowest rank is done first. All different."""
+    """Per slot, then per cover off, then per cover on: the ready one with the lowest rank is done first. All
+    different."""
     looks: tuple[bool, ...]
     """Per slot: for looks, whether it is done at all; True elsewhere."""
     stop: Mapping[int, tuple[float, ...]] = field(default_factory=dict)
@@ -40,8 +42,8 @@ def check_policy(rebuild: Rebuild, policy: Policy) -> list[str]:
     >>> rebuild = Rebuild(slots=(Slot(name="road test", kind="gate"),), covers=(),
     ...     bench_gates=(BenchGate(name="road test", stage=0, slot=0),), outside_gates=(), lines=(), components=(),
     ...     cumulative_minutes=np.array([0, 60]), big_find_minor=0, as_it_stands_minor=(0, 0), part_out_minor=0)
-    >>> check_policy(rebuild, Policy(line_source=(), line_trigger=(), plan_b_source=(), plan_b_after_days=(), stage=(0,),
-    ...     rank=(0, 0), looks=(True,)))
+    >>> check_policy(rebuild, Policy(line_source=(), line_trigger=(), plan_b_source=(), plan_b_after_days=(),
+    ...     stage=(0,), rank=(0, 0), looks=(True,)))
     ['rank has 2 entries; allowed: 1, one per slot, then one per cover off, then one per cover on']
     """
     n_slots, n_covers, n_lines = len(rebuild.slots), len(rebuild.covers), len(rebuild.lines)

@@ -1,4 +1,4 @@
-"""When each part line is there and what it costs, counted from the day it is ordered; docs/simulator.md, section Lines."""
+"""When each part line is there and what it costs, from the day it is ordered; docs/simulator.md, section Lines."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def purchases(rebuild: Rebuild, worlds: Worlds, policy: Policy) -> Purchases:
     ...     slots=(Slot(name="fit the lever", kind="job", lines=(0,)), Slot(name="road test", kind="gate")),
     ...     covers=(), bench_gates=(BenchGate(name="road test", stage=0, slot=1),), outside_gates=(),
     ...     lines=(Line(name="lever", slot=0, sources=shops),), components=(),
-    ...     cumulative_minutes=np.arange(0, 6000, 60), big_find_minor=50000, as_it_stands_minor=(0, 0), part_out_minor=0)
+    ...     cumulative_minutes=np.arange(0, 6000, 60), big_find_minor=0, as_it_stands_minor=(0, 0), part_out_minor=0)
     >>> policy = Policy(line_source=(0,), line_trigger=(-1,), plan_b_source=(1,), plan_b_after_days=(15,), stage=(0, 0),
     ...     rank=(0, 1), looks=(True, True))
     >>> worlds = replace(calm_worlds(rebuild, 1), lead_days=np.array([[[-1, 4]]]))

@@ -47,7 +47,8 @@ class Slot:
     stage: int = 0
     """Stage by default; `Policy.stage` decides for jobs, looks and follow-ups. For a gate: the stage it ends."""
     needed_by: int = 0
-    """Last stage in which it may still be done before the gate that needs it; for things no gate needs, the last stage."""
+    """Last stage in which it may still be done before the gate that needs it; for things no gate needs, the last
+    stage."""
     after: tuple[int, ...] = ()
     """Slots that must be done before, as far as they are active."""
     covers: tuple[int, ...] = ()
@@ -151,8 +152,8 @@ class Rebuild:
 
 @dataclass(frozen=True, kw_only=True)
 class Worlds:
-    """F futures. J slots, C covers, L lines, A sources per line (padded), E expose entries in slot order, G bench gates,
-    B fallback slots in the order of `Rebuild.slots`, O outside gates, R most fallbacks of an outside gate."""
+    """F futures. J slots, C covers, L lines, A sources per line (padded), E expose entries in slot order, G bench
+    gates, B fallback slots in the order of `Rebuild.slots`, O outside gates, R most fallbacks of an outside gate."""
 
     minutes: IntArray
     """[F, J + 2 C] own working minutes of each slot, then of taking each cover off, then of putting each cover on."""
@@ -205,7 +206,8 @@ class Played:
     status: npt.NDArray[np.int8]
     """[F] FINISHED, GATE_NO, NEVER_CAME, STOPPED_BY_RULE or OFF_CALENDAR."""
     reason: IntArray
-    """[F] GATE_NO: bench gate index, or n_stages + outside gate index; NEVER_CAME: line; STOPPED_BY_RULE: epoch; else -1."""
+    """[F] GATE_NO: bench gate index, or n_stages + outside gate index; NEVER_CAME: line; STOPPED_BY_RULE: epoch; else
+    -1."""
     clock: LongArray
     """[F] own working minutes from the as-of date to the end, waiting evenings included."""
     day: IntArray
@@ -229,7 +231,8 @@ class Played:
     known_bad: BoolArray
     """[F, H] by component."""
     waited_minutes: LongArray
-    """[F, J + 2 C + O] evenings' minutes lost waiting, booked on the slot whose release ended the wait, or on an outside gate."""
+    """[F, J + 2 C + O] evenings' minutes lost waiting, booked on the slot whose release ended the wait, or on an
+    outside gate."""
     epoch_reached: BoolArray
     """[F, 3 S]"""
     epoch_day: IntArray

@@ -21,7 +21,7 @@ LONGEST_DAYS = 10**6
 def upward(covers: Sequence[CoverNode]) -> list[frozenset[int]]:
     """Line upward of each cover: itself and everything that must be off before it can come off.
 
-    >>> upward([CoverNode(name="seat"), CoverNode(name="side panel", under=(0,)), CoverNode(name="tank", under=(1,))])[2]
+    >>> upward([CoverNode(name="seat"), CoverNode(name="panel", under=(0,)), CoverNode(name="tank", under=(1,))])[2]
     frozenset({0, 1, 2})
     """
     lines: list[frozenset[int]] = []
@@ -77,7 +77,8 @@ def _calendar_and_money(rebuild: Rebuild) -> Iterator[str]:
         )
     elif minutes[-1] > LONGEST_CALENDAR_MINUTES:
         yield (
-            f"cumulative_minutes ends at {minutes[-1]}; allowed: up to {LONGEST_CALENDAR_MINUTES}; end the calendar earlier"
+            f"cumulative_minutes ends at {minutes[-1]}; allowed: up to {LONGEST_CALENDAR_MINUTES}; "
+            "end the calendar earlier"
         )
     amounts = [("big_find_minor", rebuild.big_find_minor)]
     for j, slot in enumerate(rebuild.slots):
@@ -100,11 +101,13 @@ def _calendar_and_money(rebuild: Rebuild) -> Iterator[str]:
             yield f"line {index} ({line.name}) has no source; allowed: at least one; say where it can come from"
     for j, slot in enumerate(rebuild.slots):
         if not 0 <= slot.cure_days <= LONGEST_DAYS:
-            yield f"slot {j} ({slot.name}): cure_days is {slot.cure_days}; allowed: 0 to {LONGEST_DAYS}; give whole days"
+            yield (
+                f"slot {j} ({slot.name}): cure_days is {slot.cure_days}; allowed: 0 to {LONGEST_DAYS}; give whole days"
+            )
     if len(rebuild.as_it_stands_minor) != rebuild.n_stages + 1:
         yield (
-            f"as_it_stands_minor has {len(rebuild.as_it_stands_minor)} entries; allowed: {rebuild.n_stages + 1}, one for "
-            "each number of gates passed; give one more than there are gates"
+            f"as_it_stands_minor has {len(rebuild.as_it_stands_minor)} entries; allowed: {rebuild.n_stages + 1}, one "
+            "for each number of gates passed; give one more than there are gates"
         )
 
 
@@ -150,7 +153,8 @@ def _references(rebuild: Rebuild) -> Iterator[str]:
     for where, what, indices in named:
         for index in indices:
             if not 0 <= index < sizes[what]:
-                yield f"{where} names {what} {index}; allowed: 0 to {sizes[what] - 1}; name one that exists"
+                allowed = f"0 to {sizes[what] - 1}" if sizes[what] else "none, there is none"
+                yield f"{where} names {what} {index}; allowed: {allowed}; name one that exists"
 
 
 def _gates_and_follow_ups(rebuild: Rebuild) -> Iterator[str]:
@@ -161,8 +165,8 @@ def _gates_and_follow_ups(rebuild: Rebuild) -> Iterator[str]:
             uses.setdefault(j, []).append(gate.name)
             if slot.kind != kind:
                 yield (
-                    f"bench gate {gate.stage} ({gate.name}): slot {j} ({slot.name}) is a {slot.kind}; allowed: a {kind}; "
-                    "name the right slot or change its kind"
+                    f"bench gate {gate.stage} ({gate.name}): slot {j} ({slot.name}) is a {slot.kind}; "
+                    f"allowed: a {kind}; name the right slot or change its kind"
                 )
             elif kind == "gate" and slot.stage != gate.stage:
                 yield f"slot {j} ({slot.name}): stage is {slot.stage}; allowed: {gate.stage}, the stage its gate ends"
@@ -176,9 +180,15 @@ def _gates_and_follow_ups(rebuild: Rebuild) -> Iterator[str]:
         if slot.kind == "follow_up":
             follow_ups.setdefault(slot.component, []).append(slot.name)
         elif slot.component != -1:
-            yield f"slot {j} ({slot.name}): component is {slot.component} for a {slot.kind}; allowed: -1; only follow-ups have one"
+            yield (
+                f"slot {j} ({slot.name}): component is {slot.component} for a {slot.kind}; allowed: -1; "
+                "only follow-ups have one"
+            )
         if slot.rough_gate != -1 and slot.kind != "look":
-            yield f"slot {j} ({slot.name}): rough_gate is {slot.rough_gate} for a {slot.kind}; allowed: -1; only looks foretell"
+            yield (
+                f"slot {j} ({slot.name}): rough_gate is {slot.rough_gate} for a {slot.kind}; allowed: -1; "
+                "only looks foretell"
+            )
         for index in slot.lines:
             if rebuild.lines[index].slot != j:
                 yield (
@@ -188,8 +198,8 @@ def _gates_and_follow_ups(rebuild: Rebuild) -> Iterator[str]:
     for index, line in enumerate(rebuild.lines):
         if index not in rebuild.slots[line.slot].lines:
             yield (
-                f"line {index} ({line.name}) belongs to slot {line.slot} ({rebuild.slots[line.slot].name}), which does not "
-                "name it; allowed: named by its slot; add it there"
+                f"line {index} ({line.name}) belongs to slot {line.slot} ({rebuild.slots[line.slot].name}), which does "
+                "not name it; allowed: named by its slot; add it there"
             )
     for h, key in enumerate(rebuild.components):
         if len(follow_ups.get(h, ())) != 1:
@@ -214,8 +224,8 @@ def _order(rebuild: Rebuild) -> Iterator[str]:
         for u in cover.under:
             if cover.off_at_start and not rebuild.covers[u].off_at_start:
                 yield (
-                    f"cover {x} ({cover.name}) is off at the start, but {rebuild.covers[u].name}, which lies over it, is on; "
-                    "allowed: both off; say that it is off too"
+                    f"cover {x} ({cover.name}) is off at the start, but {rebuild.covers[u].name}, which lies over it, "
+                    "is on; allowed: both off; say that it is off too"
                 )
     for gate in rebuild.bench_gates:
         both = opening(line_upward, rebuild.slots[gate.slot]) & closing(
@@ -230,8 +240,8 @@ def _order(rebuild: Rebuild) -> Iterator[str]:
         for b in gate.fallbacks:
             if gate.slot in rebuild.slots[b].after:
                 yield (
-                    f"slot {b} ({rebuild.slots[b].name}) is a way round of gate {gate.stage} ({gate.name}) and comes after it; "
-                    "allowed: not after its own gate, which waits for it; take it out of `after`"
+                    f"slot {b} ({rebuild.slots[b].name}) is a way round of gate {gate.stage} ({gate.name}) and comes after "
+                    "it; allowed: not after its own gate, which waits for it; take it out of `after`"
                 )
 
 
@@ -251,7 +261,7 @@ def _ring(before: Sequence[Sequence[int]]) -> list[int]:
                 path.pop()
                 ends.pop()
             elif step in path:
-                return [*path[path.index(step):], step]
+                return [*path[path.index(step) :], step]
             else:
                 ends.append((step, iter(before[step])))
     return []

@@ -1,8 +1,8 @@
 """The lock-step simulator: one policy played through all futures at once, by the rules of docs/simulator.md.
 
-Every future takes its next piece of work in the same array operations; what is rare (a wait, a find, a gate) is set aside
-and looked at together with others of its kind. The state is explained in `futures.layout`, the measured reasons in
-docs/decisions/lock-step-simulator.md.
+Every future takes its next piece of work in the same array operations; what is rare (a wait, a find, a gate) is set
+aside and looked at together with others of its kind. The state is explained in `futures.layout`, the measured reasons
+in docs/decisions/lock-step-simulator.md.
 """
 
 from __future__ import annotations
@@ -56,8 +56,8 @@ def simulate(
     ...     covers=(), bench_gates=(BenchGate(name="road test", stage=0, slot=1),), outside_gates=(), lines=(),
     ...     components=(), cumulative_minutes=np.array([0, 60, 120]), big_find_minor=0, as_it_stands_minor=(0, 0),
     ...     part_out_minor=0)
-    >>> policy = Policy(line_source=(), line_trigger=(), plan_b_source=(), plan_b_after_days=(), stage=(0, 0), rank=(0, 1),
-    ...     looks=(True, True))
+    >>> policy = Policy(line_source=(), line_trigger=(), plan_b_source=(), plan_b_after_days=(), stage=(0, 0),
+    ...     rank=(0, 1), looks=(True, True))
     >>> played = simulate(rebuild, calm_worlds(rebuild, 2), policy)
     >>> played.clock.tolist(), played.day.tolist()
     ([80, 80], [1, 1])
@@ -82,7 +82,11 @@ def _refuse(name: str, reasons: list[str]) -> None:
         more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
         found, _, rest = reasons[0].partition("; allowed: ")
         allowed, _, do = rest.partition("; ")
-        raise AnswerError(f"The {name} cannot be played: {found}{more}", f"Allowed: {allowed}" if allowed else "", do)
+        raise AnswerError(
+            f"The {name} cannot be played: {found}{more}",
+            f"Allowed: {allowed}" if allowed else "",
+            do[:1].upper() + do[1:],
+        )
 
 
 def _in_step(state: State, patience_permille: int) -> None:

@@ -14,7 +14,7 @@ from wreckwright.futures.rebuild import Rebuild, Worlds
 from wreckwright.record.known import Known
 
 BINDING_SHARE = 0.25
-"""Share of parcels for which a day of waiting is a day of the whole machine, before a plan has been worked out (judgement)."""
+"""Share of parcels for which a day of waiting is a day of the whole machine, before there is a plan (judgement)."""
 PLAN_B_PATIENCE = 3.0
 """Change to another source after this many times the usual wait (judgement)."""
 
@@ -141,7 +141,7 @@ def _plan_b_after(part: PartNeed, worlds: Worlds, index: int) -> int:
 
 
 def _ranks(rebuild: Rebuild, stages: tuple[int, ...]) -> tuple[int, ...]:
-    """Looks first (the quickest first), then ways round, then work by stage and longest first, covers off, covers on, tests."""
+    """Looks first (the quickest first), then ways round, work by stage and longest first, covers off and on, tests."""
     order: list[tuple[tuple[int, int, int], int]] = []
     n_slots, n_covers = len(rebuild.slots), len(rebuild.covers)
     for index, slot in enumerate(rebuild.slots):

@@ -1,8 +1,8 @@
 """The state of a block of futures in play, and the small steps that change it.
 
 Two ways of counting: a **row** is a place among the futures still played here (futures that have ended are struck out
-now and then, so rows move up); a **future** is the place in the block, which stays. `State.future` leads from one to the
-other. Releases are kept as days: every release is the start of one.
+now and then, so rows move up); a **future** is the place in the block, which stays. `State.future` leads from one to
+the other. Releases are kept as days: every release is the start of one.
 """
 
 from __future__ import annotations
@@ -325,6 +325,6 @@ class State:
 
 
 _BY_ROW = (
-    "future held_up release attendance clock idle stage paid end_of_calendar stop_clock stop_day stop_status stop_reason "
-    "limit ended_column marks still over"
+    "future held_up release attendance clock idle stage paid end_of_calendar stop_clock stop_day stop_status "
+    "stop_reason limit ended_column marks still over"
 ).split()

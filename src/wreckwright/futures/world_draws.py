@@ -187,7 +187,8 @@ def _supply_days(
 
 def genuine_mix(trade: Trade, age_years: int) -> SupplyMix:
     """How genuine parts for a machine of that age are supplied, quick kinds first."""
-    from_years = max(row.machine_age_from_years for row in trade.supply_shares if row.machine_age_from_years <= age_years)
+    steps = {row.machine_age_from_years for row in trade.supply_shares}
+    from_years = max(step for step in steps if step <= age_years)
     rows = [row for row in trade.supply_shares if row.machine_age_from_years == from_years]
     rows.sort(key=lambda row: trade.lead_classes[row.lead_class].median_days)
     return SupplyMix(tuple(row.share for row in rows), tuple(_lead_of(trade, row.lead_class) for row in rows))

@@ -121,8 +121,9 @@ def _wrong_values(worlds: Worlds) -> Iterator[str]:
 
 
 def calm_worlds(rebuild: Rebuild, n: int) -> Worlds:
-    """`n` equal futures in which all goes as expected: every slot takes and costs its mean, every planned minute is worked,
-    parts are there at once at their mean price, every question is answered with yes on day 0, nothing hidden is bad.
+    """`n` equal futures in which all goes as expected: every slot takes and costs its mean, every planned minute is
+    worked, parts are there at once at their mean price, every question is answered with yes on day 0, nothing hidden is
+    bad.
 
     Slots take their `mean_minutes` (covers none). To look at one thing going wrong, replace one array.
 
@@ -130,7 +131,8 @@ def calm_worlds(rebuild: Rebuild, n: int) -> Worlds:
     >>> from wreckwright.futures.rebuild import BenchGate, Slot
     >>> calm_worlds(Rebuild(slots=(Slot(name="road test", kind="gate", mean_minutes=30),), covers=(),
     ...     bench_gates=(BenchGate(name="road test", stage=0, slot=0),), outside_gates=(), lines=(), components=(),
-    ...     cumulative_minutes=np.array([0, 60]), big_find_minor=0, as_it_stands_minor=(0, 0), part_out_minor=0), 2).minutes
+    ...     cumulative_minutes=np.array([0, 60]), big_find_minor=0, as_it_stands_minor=(0, 0), part_out_minor=0),
+    ...     2).minutes
     array([[30],
            [30]], dtype=int32)
     """

@@ -154,19 +154,17 @@ class Filler:
             "judgement" if bought else self.basis("freight_base_hours"),
         )
 
-    def holding_day(self, hour_minor: int, sound_minor: int) -> int:
-        """Minor units a day for the money tied up and the place it takes."""
+    def holding_day(self, sound_minor: int) -> int:
+        """Minor units a day for the money tied up and what the machine loses with age. One's own shed costs nothing;
+        who rents, says so."""
         price = self.machine.purchase.price_minor
         tied = price if price is not None else CAPITAL_TIED_SHARE * sound_minor
-        default = round(
-            self.figure("holding_capital_per_year") * tied / 365.0
-            + self.figure("holding_space_week_hours") * hour_minor / 7.0
-        )
+        yearly = self.figure("holding_capital_per_year") * tied + self.figure("value_loss_per_year") * sound_minor
         return self.given(
             "owner.holding_day_minor",
             self.machine.owner.holding_day_minor,
-            default,
-            lambda minor: f"{self.money(minor)} a day for the money tied up and the place",
+            round(yearly / 365.0),
+            lambda minor: f"{self.money(minor)} a day for the money tied up and what it loses with age",
             self.basis("holding_capital_per_year"),
         )
 

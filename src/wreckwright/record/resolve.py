@@ -76,7 +76,7 @@ def resolve(machine: Machine, trade: Trade, *, as_of: dt.date | None) -> Known:
         workshop_hour_minor=hour,
         hour_value_minor=hour_value,
         wanted_pay_minor=filler.wanted_pay(hour_value),
-        holding_day_minor=filler.holding_day(hour, sound_value[1]),
+        holding_day_minor=filler.holding_day(sound_value[1]),
         accepted_loss_chance=filler.accepted_loss_chance(),
         days_to_sell=filler.days_to_sell(),
         selling_share=filler.selling_share(),
