@@ -257,7 +257,8 @@ _LINES_LIKELY: dict[SlotKind, float] = {"job": 1.0, "follow_up": 1.0, "fallback"
 def _may_come_before(first: _Draft, second: _Draft) -> bool:
     """Whether `second` may name `first` in its `after` without the two waiting for each other for ever."""
     if first.kind in ("gate", "fallback"):
-        return first.stage < second.stage
+        # A fallback can be foretold stages earlier; its covers would then keep the gate shut for which it waits.
+        return first.stage < second.stage and second.kind != "fallback"
     return first.stage <= second.stage
 
 

@@ -15,6 +15,7 @@ from wreckwright.acts.views import (
 )
 from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.errors import RecordError
+from wreckwright.futures.gates import GateNeed, gates_of
 from wreckwright.record.against_trade import hit_side, read_finding_row
 from wreckwright.record.known import Known
 from wreckwright.record.types import Finding, Gate, PartLine
@@ -105,7 +106,7 @@ def shown(known: Known, trade: Trade) -> Shown:
         sound_value_high_minor=high,
         findings=tuple(_finding(finding, words, known, trade) for finding in machine.findings),
         put_right=tuple(component_name(component, known, trade) for component in sorted(known.put_right)),
-        gates=tuple(_gate(gate, trade) for gate in known.gates),
+        gates=_gates(known, trade),
         parts=tuple(_part(part, known, trade) for part in known.parts),
         jobs=tuple(ShownJob(id=job.id, name=job.name, state=job.state.replace("_", " ")) for job in known.jobs),
         proved=tuple(_heading(proof.item, trade) for proof in machine.proofs),
@@ -136,13 +137,36 @@ def _finding(finding: Finding, words: Words, known: Known, trade: Trade) -> Show
     )
 
 
-def _gate(gate: Gate, trade: Trade) -> ShownGate:
+def _gates(known: Known, trade: Trade) -> tuple[ShownGate, ...]:
+    """What was answered, then what is still open: from the record, and what every machine is asked."""
+    answers = {gate.template or gate.id: gate.answer for gate in known.gates}
+    answered = tuple(_answered(gate, trade) for gate in known.gates if gate.answer in ("yes", "way_round"))
+    bench, outside = gates_of(known, trade)
+    return answered + tuple(_open(gate, answers.get(gate.id, "unasked"), trade) for gate in (*outside, *bench))
+
+
+def _answered(gate: Gate, trade: Trade) -> ShownGate:
     template = trade.gates.get(gate.template)
     return ShownGate(
         id=gate.id,
         question=gate.question or (template.question if template else gate.template or gate.id),
         kind=gate.kind or (template.kind if template else ""),
         answer=gate.answer.replace("_", " "),
+        quick_look="",
+        look_first=(),
+    )
+
+
+def _open(gate: GateNeed, answer: str, trade: Trade) -> ShownGate:
+    template = trade.gates.get(gate.id)
+    check = trade.checks.get(template.rough_check) if template else None
+    return ShownGate(
+        id=gate.id,
+        question=gate.question,
+        kind=gate.kind,
+        answer=answer.replace("_", " "),
+        quick_look=f"{check.name} ({check.minutes:.0f} min)" if check else "",
+        look_first=template.guards if template else (),
     )
 
 

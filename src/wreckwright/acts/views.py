@@ -77,6 +77,10 @@ class ShownGate(View, frozen=True, kw_only=True):
     """`bench`, `outside`, or empty when neither record nor trade data say."""
     answer: str
     """`unasked`, `yes`, `no` or `way round`."""
+    quick_look: str
+    """A quick, rough way to an answer, with its minutes; empty once it is answered, or where there is none."""
+    look_first: tuple[str, ...]
+    """What has to be looked at before the test; empty once it is answered."""
 
 
 class ShownJob(View, frozen=True, kw_only=True):

@@ -8,7 +8,7 @@ from wreckwright.cli.lines import bullets, guess_words, heading, section
 from wreckwright.papers.words import money, percent, row, wrapped
 
 if TYPE_CHECKING:
-    from wreckwright.acts.views import Checked, Shown, ShownFinding, ShownPart
+    from wreckwright.acts.views import Checked, Shown, ShownFinding, ShownGate, ShownPart
 
 ONE_OF = {
     "findings": "finding",
@@ -83,16 +83,20 @@ def shown_lines(result: Shown) -> list[str]:
         *section("Put right since", bullets(result.put_right)),
         *section(
             "Questions that can sink it",
-            bullets(
-                f"{gate.question}: {gate.answer}{' (away from the bench)' if gate.kind == 'outside' else ''}"
-                for gate in result.gates
-            ),
+            bullets(gate_words(gate) for gate in result.gates),
         ),
         *section("Parts", bullets(part_words(part, result.currency) for part in result.parts)),
         *section("Own jobs", bullets(f"{job.name}: {job.state}" for job in result.jobs)),
         *section("Proved by hand", bullets(result.proved)),
         *section("Not in the record, and guessed", bullets(guess_words(guess) for guess in result.rests_on)),
     ]
+
+
+def gate_words(gate: ShownGate) -> str:
+    away = " (away from the bench)" if gate.kind == "outside" else ""
+    quick = f". Quick and rough: {gate.quick_look}" if gate.quick_look else ""
+    first = f". Look first: {'; '.join(gate.look_first)}" if gate.look_first else ""
+    return f"{gate.question}: {gate.answer}{away}{quick}{first}"
 
 
 def finding_words(finding: ShownFinding) -> str:

@@ -89,32 +89,28 @@ def _ended(state: State, rows: Index) -> None:
     marks = state.marks[rows]
     gate, fallback = layout.gate_of_column[column], layout.fallback_of_column[column]
     cost, now = _expose(state, rows, column, day, (marks & CRIES) != 0)
-    big = cost > state.rebuild.big_find_minor
-
-    def find(where: BoolArray) -> None:
-        found = where & big & (state.fallbacks_active[state.future[rows]] == 0) & ~state.over[rows]
-        if found.any():
-            visit(state, rows[found], DISCOVERY, state.stage[rows[found]], day[found])
-
-    tested = np.flatnonzero(gate >= 0)
-    # A test that is left undone stays marked, also when it becomes undone again.
-    future = state.future[rows[tested]]
-    state.out.left_undone[future, layout.work_of[column[tested]]] |= state.left_undone[future, column[tested]]
-    again = rows[now & (gate >= 0)]
-    # What was exposed belongs into this stage: the test is done again after it.
-    state.held_up[again] -= layout.effect[layout.gate_column[state.stage[again]]]
-    find(gate >= 0)
+    at_gate = gate >= 0
+    if at_gate.any():
+        # A test that is left undone stays marked, also when it becomes undone again.
+        future = state.future[rows[at_gate]]
+        left_undone = state.left_undone[future, column[at_gate]]
+        state.out.left_undone[future, layout.work_of[column[at_gate]]] |= left_undone
+        # What was exposed belongs into this stage: the test is done again after it.
+        again = at_gate & now
+        state.held_up[rows[again]] -= layout.effect.take(column[again], axis=0)
     foretold = np.flatnonzero((marks & FORETELLS) != 0)
     if len(foretold):
         _foretell(state, rows[foretold], layout.rough_gate[column[foretold]], day[foretold])
-    answered = (gate >= 0) & ~now & ~state.over[rows]
-    for k in np.unique(gate[answered]).tolist():
-        here = answered & (gate == k)
-        _gate(state, rows[here], k, day[here])
     tried = np.flatnonzero(fallback >= 0)
     if len(tried):
         _fallback(state, rows[tried], fallback[tried], day[tried])
-    find(gate < 0)
+    big = np.flatnonzero(cost > state.rebuild.big_find_minor)
+    if len(big):
+        big = big[(state.fallbacks_active[state.future[rows[big]]] == 0) & ~state.over[rows[big]]]
+        visit(state, rows[big], DISCOVERY, state.stage[rows[big]], day[big])
+    answered = np.flatnonzero(at_gate & ~now & ~state.over[rows])
+    if len(answered):
+        _gate(state, rows[answered], gate[answered], day[answered])
 
 
 def _expose(state: State, rows: Index, column: Index, day: LongArray, cries: BoolArray) -> tuple[LongArray, BoolArray]:
@@ -175,53 +171,59 @@ def _foretell(state: State, rows: Index, gate: Index, day: LongArray) -> None:
         state.begin_fallback(rows[some], gate[some], day[some])
 
 
-def _gate(state: State, rows: Index, k: int, day: LongArray) -> None:
-    """The test of gate k has ended and is not to be done again for something just found."""
-    yes = state.gate_yes[state.future[rows], k]
-    if yes.any():
-        _passed(state, rows[yes], k, day[yes])
-    left = ~yes & (state.n_begun[state.future[rows], k] < state.layout.n_fallbacks[k])
-    nothing_left = ~yes & ~left
-    if nothing_left.any():
-        state.end(rows[nothing_left], GATE_NO, k, day[nothing_left])
-    if left.any():
-        _failed(state, rows[left], k, day[left])
+def _gate(state: State, rows: Index, gate: Index, day: LongArray) -> None:
+    """Tests have ended that are not to be done again for something just found."""
+    yes = state.gate_yes[state.future[rows], gate]
+    last = gate == state.rebuild.n_stages - 1
+    passed = np.flatnonzero(yes & ~last)
+    if len(passed):
+        _passed(state, rows[passed], gate[passed], day[passed])
+    finished = np.flatnonzero(yes & last)
+    if len(finished):
+        state.out.gate_day[state.future[rows[finished]], gate[finished]] = day[finished]
+        state.end(rows[finished], FINISHED, -1, day[finished])
+    left = state.n_begun[state.future[rows], gate] < state.layout.n_fallbacks[gate]
+    failed = np.flatnonzero(~yes & left)
+    if len(failed):
+        _failed(state, rows[failed], gate[failed], day[failed])
+    no = np.flatnonzero(~yes & ~left)
+    if len(no):
+        state.end(rows[no], GATE_NO, gate[no], day[no])
 
 
-def _passed(state: State, rows: Index, k: int, day: LongArray) -> None:
-    layout, future = state.layout, state.future[rows]
-    state.out.gate_day[future, k] = day
-    if k < state.rebuild.n_stages - 1:
-        state.stage[rows] = k + 1
-        visit(state, rows, GATE_PASSED, np.full(len(rows), k), day)
-        going_on = ~state.over[rows]
-        rows, future, day = rows[going_on], future[going_on], day[going_on]
-    state.order_on_gate(rows, k, day)
-    if k == state.rebuild.n_stages - 1:
-        state.end(rows, FINISHED, -1, day)
-        return
-    state.held_up[rows] += layout.next_stage[k]
-    early = state.began_early[future]
-    state.held_up[rows[early]] -= layout.early[k]
+def _passed(state: State, rows: Index, gate: Index, day: LongArray) -> None:
+    """On into the next stage; the last gate apart."""
+    layout = state.layout
+    state.out.gate_day[state.future[rows], gate] = day
+    state.stage[rows] = gate + 1
+    visit(state, rows, GATE_PASSED, gate, day)
+    going_on = np.flatnonzero(~state.over[rows])
+    rows, gate, day = rows[going_on], gate[going_on], day[going_on]
+    future = state.future[rows]
+    for k in np.unique(gate).tolist():
+        here = gate == k
+        state.order_on_gate(rows[here], k, day[here])
+    state.held_up[rows] += layout.next_stage.take(gate, axis=0)
+    early = np.flatnonzero(state.began_early[future])
+    state.held_up[rows[early]] -= layout.early.take(gate[early], axis=0)
     state.began_early[future] = False
-    due = state.assigned.take(future, axis=0) == k + 1
+    due = state.assigned.take(future, axis=0) == (gate + 1)[:, None]
     nth = due.cumsum(axis=1)
     for count in range(1, int(nth[:, -1:].max(initial=0)) + 1):
         some, component = np.nonzero(due & (nth == count))
         state.begin(rows[some], layout.follow_slot[component])
 
 
-def _failed(state: State, rows: Index, k: int, day: LongArray) -> None:
+def _failed(state: State, rows: Index, gate: Index, day: LongArray) -> None:
     """The answer is no and there is a way round left."""
     layout = state.layout
-    column = layout.gate_column[k]
-    state.held_up[rows] -= layout.effect[column]
-    visit(state, rows, GATE_FAILED, np.full(len(rows), k), day)
-    going_on = ~state.over[rows]
-    rows, day = rows[going_on], day[going_on]
-    state.begin_fallback(rows, np.full(len(rows), k), day)
-    first = ~state.began_early[state.future[rows]]
-    state.held_up[rows[first]] += layout.early[k]
+    state.held_up[rows] -= layout.effect.take(layout.gate_column[gate], axis=0)
+    visit(state, rows, GATE_FAILED, gate, day)
+    going_on = np.flatnonzero(~state.over[rows])
+    rows, gate, day = rows[going_on], gate[going_on], day[going_on]
+    state.begin_fallback(rows, gate, day)
+    first = np.flatnonzero(~state.began_early[state.future[rows]])
+    state.held_up[rows[first]] += layout.early.take(gate[first], axis=0)
     state.began_early[state.future[rows]] = True
 
 

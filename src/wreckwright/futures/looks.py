@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from wreckwright.futures.needs import Band3, Need
 from wreckwright.record.known import Known
+from wreckwright.trade.graph import opening_order
 from wreckwright.trade.types import Check, Trade
 
 GATE_CHECKS = frozenset({"first_start", "low_speed_ride"})
@@ -32,14 +33,7 @@ class Look:
 
 def opening_of(trade: Trade, covers: tuple[str, ...]) -> frozenset[str]:
     """All covers that must come off for `covers`, themselves included."""
-    found: set[str] = set()
-    stack = list(covers)
-    while stack:
-        cover = stack.pop()
-        if cover not in found:
-            found.add(cover)
-            stack.extend(trade.covers[cover].under)
-    return frozenset(found)
+    return frozenset(opening_order(trade.covers, covers))
 
 
 def choose_looks(

@@ -240,8 +240,8 @@ def _order(rebuild: Rebuild) -> Iterator[str]:
         for b in gate.fallbacks:
             if gate.slot in rebuild.slots[b].after:
                 yield (
-                    f"slot {b} ({rebuild.slots[b].name}) is a way round of gate {gate.stage} ({gate.name}) and comes after "
-                    "it; allowed: not after its own gate, which waits for it; take it out of `after`"
+                    f"slot {b} ({rebuild.slots[b].name}) is a way round of gate {gate.stage} ({gate.name}) and comes "
+                    "after it; allowed: not after its own gate, which waits for it; take it out of `after`"
                 )
 
 

@@ -11,6 +11,7 @@ from wreckwright.futures.compile import Compiled
 from wreckwright.futures.needs import PartNeed
 from wreckwright.futures.policy import NOW, ON_DISCOVERY, Policy
 from wreckwright.futures.rebuild import Rebuild, Worlds
+from wreckwright.futures.rebuild_check import opening, upward
 from wreckwright.record.known import Known
 
 BINDING_SHARE = 0.25
@@ -42,30 +43,13 @@ def start_policy(compiled: Compiled, worlds: Worlds, known: Known) -> Policy:
 def _look_stages(rebuild: Rebuild, stages: tuple[int, ...]) -> tuple[int, ...]:
     """A look without covers is taken at once; one that needs a cover goes where known work opens it, if any does."""
     found = list(stages)
+    lines = upward(rebuild.covers)
+    work = [(slot.stage, opening(lines, slot)) for slot in rebuild.slots if slot.kind in ("job", "gate")]
     for index, slot in enumerate(rebuild.slots):
-        if slot.kind != "look":
-            continue
-        found[index] = 0
-        if slot.covers:
-            opening = opening_indices(rebuild, slot.covers)
-            for stage in range(rebuild.n_stages):
-                known = [s for s in rebuild.slots if s.kind in ("job", "gate") and s.stage == stage]
-                if any(opening <= opening_indices(rebuild, s.covers) for s in known):
-                    found[index] = stage
-                    break
+        if slot.kind == "look":
+            wanted = opening(lines, slot)
+            found[index] = min((stage for stage, opened in work if wanted <= opened), default=0)
     return tuple(found)
-
-
-def opening_indices(rebuild: Rebuild, covers: tuple[int, ...]) -> frozenset[int]:
-    """Covers (indices) that come off for `covers`, themselves included."""
-    found: set[int] = set()
-    stack = list(covers)
-    while stack:
-        cover = stack.pop()
-        if cover not in found:
-            found.add(cover)
-            stack.extend(rebuild.covers[cover].under)
-    return frozenset(found)
 
 
 def _trigger(compiled: Compiled, worlds: Worlds, known: Known, index: int, stages: tuple[int, ...]) -> int:
