@@ -11,7 +11,7 @@ from tests.futures.made_known import SLID, TRADE, known
 from wreckwright.futures.draw import Drawn, draw, draw_futures, play, unmentioned
 from wreckwright.futures.policy import check_policy
 from wreckwright.futures.rebuild import FINISHED, GATE_NO, Played, Worlds
-from wreckwright.futures.start_policy import gate_index, holding_gain_minor
+from wreckwright.futures.start_policy import gate_index
 from wreckwright.futures.worlds import check_worlds
 
 N = 600
@@ -161,17 +161,6 @@ def test_a_part_on_the_shelf_has_no_wait_and_no_price_left() -> None:
     assert (drawn.worlds.lead_days[:, line, 0] == 0).all()
     assert (drawn.worlds.price_minor[:, line, 0] == 0).all()
     assert drawn.compiled.rebuild.lines[line].sunk_minor == 19500
-
-
-def test_holding_back_pays_when_the_chance_of_loss_outweighs_the_wait() -> None:
-    # hand-worked: 0.15 x 0.5 x 900 - 10 x 4 = 67.5 - 40
-    gain = holding_gain_minor(
-        no_chance=0.15, resale_share=0.5, price_minor=900.0, delay_days=10.0, day_cost_minor=4.0
-    )
-    assert gain == pytest.approx(27.5)
-    assert holding_gain_minor(
-        no_chance=0.0, resale_share=0.5, price_minor=900.0, delay_days=1.0, day_cost_minor=4.0
-    ) < 0.0
 
 
 def test_finished_machines_of_the_owner_move_the_bill() -> None:

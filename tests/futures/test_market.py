@@ -7,8 +7,8 @@ import pytest
 
 from tests.futures.made_known import SLID, TRADE, known
 from wreckwright.futures.draw import draw
-from wreckwright.futures.market import expected_sales, season_by_month, selling_curve
-from wreckwright.futures.needs import needs_of
+from wreckwright.futures.market import expected_sales, repair_left_minor, season_by_month, selling_curve
+from wreckwright.futures.needs import Need, band_mean, needs_of
 
 EVEN = {component: 0.1 for component in TRADE.components}
 GATES = ("turns", "straight", "runs", "fit_to_ride")
@@ -38,6 +38,31 @@ def test_as_it_stands_fetches_more_with_every_gate_passed_and_less_than_finished
     assert len(steps) == 5
     assert list(steps) == sorted(steps)
     assert steps[-1] < record.sound_value_minor[1]
+
+
+def test_a_buyer_of_a_project_takes_off_what_is_not_done_yet() -> None:
+    record = known()
+    needs = needs_of(record, TRADE, EVEN)
+
+    def cost(need: Need) -> float:
+        return band_mean(need.materials_minor) + sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
+
+    # hand-worked: known work whole, hidden work at its chance of 0.1, and the lump
+    whole = sum(cost(n) for n in needs.known) + 0.1 * sum(cost(n) for n in needs.hidden) + needs.lump_mean[0]
+    assert repair_left_minor(needs, GATES, 0) == pytest.approx(whole)
+    first_start = [n for n in (*needs.known, *needs.hidden) if n.before_gate == "runs"]
+    done = sum(n.chance * cost(n) for n in first_start)
+    assert done > 0.0
+    assert repair_left_minor(needs, GATES, 3) == pytest.approx(whole - done)
+
+
+def test_in_pieces_it_fetches_the_trades_share_that_ever_sells_less_selling_costs() -> None:
+    record = known()
+    expected = expected_sales(record, TRADE, needs_of(record, TRADE, EVEN), GATES, {"lowside_right": 1.0})
+    # hand-worked: 65 % of 6,400.00, of which 90 % ever sells, less 18 %
+    assert expected.part_out_minor == round(0.65 * 640000 * 0.90 * 0.82)
+    # hand-worked: 14 h to strip, 80 pieces at 0.45 h
+    assert expected.part_out_minutes == round(60 * (14 + 80 * 0.45))
 
 
 def test_the_owners_own_figures_are_taken_as_they_are() -> None:

@@ -197,7 +197,7 @@ def test_a_find_that_comes_after_the_no_of_its_stage_counts_as_later() -> None:
     assert set(fit_stop_rule(early).stop_epoch.tolist()) == {0}
 
 
-@pytest.mark.parametrize("seed", [39, 43, 48, 51, 57])
+@pytest.mark.parametrize("seed", [41, 43, 48, 51, 57])
 def test_playing_the_fitted_rule_brings_what_the_fit_says(seed: int) -> None:
     # independent (the simulator): the rule fitted on all futures, played through the same futures by the simulator and
     # reckoned anew, comes to the value the fit computed from the recorded epochs alone.

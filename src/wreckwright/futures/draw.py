@@ -131,6 +131,8 @@ def fit_overrun_of(known: Known, trade: Trade) -> OutsideView:
         known.machine.finished,
         reference_spend_share=money["reference_rebuild_spend_share"].figure.mid,
         reference_months=money["reference_rebuild_months"].figure.mid,
+        reference_overrun_money=money["reference_overrun_money"].figure.mid,
+        reference_overrun_time=money["reference_overrun_time"].figure.mid,
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from wreckwright.futures.epochs import visit
 from wreckwright.futures.hours import NEVER_CLOCK
-from wreckwright.futures.layout import Index
+from wreckwright.futures.layout_lines import Index
 from wreckwright.futures.rebuild import (
     DISCOVERY,
     FINISHED,
@@ -97,7 +97,7 @@ def _ended(state: State, rows: Index) -> None:
         state.out.left_undone[future, layout.work_of[column[at_gate]]] |= left_undone
         # What was exposed belongs into this stage: the test is done again after it.
         again = at_gate & now
-        state.held_up[rows[again]] -= layout.effect.take(column[again], axis=0)
+        state.reopen(rows[again], column[again])
     foretold = np.flatnonzero((marks & FORETELLS) != 0)
     if len(foretold):
         _foretell(state, rows[foretold], layout.rough_gate[column[foretold]], day[foretold])
@@ -121,14 +121,14 @@ def _expose(state: State, rows: Index, column: Index, day: LongArray, cries: Boo
     if not len(crying):
         return cost, now
     entry = layout.entries.take(column[crying], axis=0)
-    future = state.future[rows[crying]][:, None]
-    heard = (entry >= 0) & state.cries[future, entry]
+    future = state.future[rows[crying]]
+    heard = (entry >= 0) & state.crying(future, entry)
     nth = heard.cumsum(axis=1)
     for count in range(1, int(nth.max()) + 1):
         # The first, second, ... cry of each row, in the order of the entries; only what is new counts.
         some, place = np.nonzero(heard & (nth == count))
         component = layout.entry_component[entry[some, place]]
-        new = state.assigned[future[some, 0], component] < 0
+        new = state.assigned[future[some], component] < 0
         at, component = crying[some[new]], component[new]
         if len(at):
             cost[at] += layout.follow_cost[component]
@@ -146,21 +146,35 @@ def _call(state: State, rows: Index, component: Index, day: LongArray) -> BoolAr
     held_up = state.held_up.take(rows, axis=0)
     off = held_up[:, layout.n_columns + 1 : layout.n_columns + 1 + layout.n_covers] != 0
     on_columns = layout.columns[layout.n_slots + layout.n_covers :]
-    in_demand = (held_up.take(on_columns, axis=1) & (layout.cover_weight - 1)) > 0
+    in_demand = (held_up.take(on_columns, axis=1) & (layout.rows.cover_weight - 1)) > 0
     closed = layout.follow_opening.take(component, axis=0) & ~off & ~in_demand
     open_now = (earliest == stage) & ~closed.any(axis=1)
     later = layout.next_open[component, np.maximum(earliest, stage + 1)]
     assigned = np.where(open_now, stage, np.where(later <= last, later, earliest))
     state.assigned[state.future[rows], component] = assigned
+    _hush(state, state.future[rows], component)
     now: BoolArray = assigned == stage
     state.begin(rows[now], layout.follow_slot[component[now]])
-    state.miss_earlier(rows, layout.follow_ordered[component])
-    lines = layout.follow_lines[component]
+    state.call(rows, layout.follow_column[component], layout.lines.of_follow_up, component)
+    lines = layout.lines.of_follow_up.on_discovery[component]
     for position in range(lines.shape[1]):
         some = lines[:, position] >= 0
         if some.any():
             state.order_one(rows[some], lines[some, position], day[some])
     return now
+
+
+def _hush(state: State, future: Index, component: Index) -> None:
+    """Only the first cry counts: what else would cry for the component is not looked at any more."""
+    layout = state.layout
+    entry = layout.entries_for.take(component, axis=0)
+    some = np.flatnonzero((entry >= 0) & state.crying(future, entry))
+    future, entry = future[some // entry.shape[1]], entry.ravel()[some]
+    state.cries[future, entry] = False
+    column = layout.entry_column[entry]
+    rest = layout.entries.take(column, axis=0)
+    quiet = np.flatnonzero(~((rest >= 0) & state.crying(future, rest)).any(axis=1))
+    state.work[future[quiet], column[quiet], 0] &= ~CRIES
 
 
 def _foretell(state: State, rows: Index, gate: Index, day: LongArray) -> None:
@@ -203,27 +217,27 @@ def _passed(state: State, rows: Index, gate: Index, day: LongArray) -> None:
     for k in np.unique(gate).tolist():
         here = gate == k
         state.order_on_gate(rows[here], k, day[here])
-    state.held_up[rows] += layout.next_stage.take(gate, axis=0)
+    state.held_up[rows] += layout.rows.next_stage.take(gate, axis=0)
     early = np.flatnonzero(state.began_early[future])
-    state.held_up[rows[early]] -= layout.early.take(gate[early], axis=0)
+    state.held_up[rows[early]] -= layout.rows.early.take(gate[early], axis=0)
     state.began_early[future] = False
-    due = state.assigned.take(future, axis=0) == (gate + 1)[:, None]
-    nth = due.cumsum(axis=1)
-    for count in range(1, int(nth[:, -1:].max(initial=0)) + 1):
-        some, component = np.nonzero(due & (nth == count))
-        state.begin(rows[some], layout.follow_slot[component])
+    due, component = np.nonzero(state.assigned.take(future, axis=0) == (gate + 1)[:, None])
+    nth = np.arange(len(due)) - np.searchsorted(due, due)
+    for count in range(int(nth.max(initial=-1)) + 1):
+        here = nth == count
+        state.begin(rows[due[here]], layout.follow_slot[component[here]])
 
 
 def _failed(state: State, rows: Index, gate: Index, day: LongArray) -> None:
     """The answer is no and there is a way round left."""
     layout = state.layout
-    state.held_up[rows] -= layout.effect.take(layout.gate_column[gate], axis=0)
+    state.reopen(rows, layout.gate_column[gate])
     visit(state, rows, GATE_FAILED, gate, day)
     going_on = np.flatnonzero(~state.over[rows])
     rows, gate, day = rows[going_on], gate[going_on], day[going_on]
     state.begin_fallback(rows, gate, day)
     first = np.flatnonzero(~state.began_early[state.future[rows]])
-    state.held_up[rows[first]] += layout.early.take(gate[first], axis=0)
+    state.held_up[rows[first]] += layout.rows.early.take(gate[first], axis=0)
     state.began_early[state.future[rows]] = True
 
 

@@ -15,20 +15,21 @@ import numpy as np
 from wreckwright.errors import AnswerError
 from wreckwright.futures.events import off_calendar, settle, stop_due
 from wreckwright.futures.hours import NEVER_CLOCK, Calendar, last_begun
-from wreckwright.futures.layout import Index, lay_out
+from wreckwright.futures.layout import lay_out
+from wreckwright.futures.layout_lines import Index
 from wreckwright.futures.policy import Policy, check_policy
 from wreckwright.futures.rebuild import LongArray, Played, Rebuild, Worlds
 from wreckwright.futures.rebuild_check import check_rebuild
-from wreckwright.futures.state import CURES, STOPS, State
+from wreckwright.futures.state import CURES, MARK_BITS, STOPS, State
 from wreckwright.futures.worlds import check_worlds
 
 _Arrays = TypeVar("_Arrays", Worlds, Played)
 
-BLOCK_FUTURES = 2500
+BLOCK_FUTURES = 4000
 """Futures played together: enough to spread the cost of a step, few enough for the rows to stay close at hand."""
-PATIENCE_PERMILLE = 250
+PATIENCE_PERMILLE = 200
 """Share of the rows that may be set aside before they are looked at."""
-STRIKE_OUT_PERMILLE = 250
+STRIKE_OUT_PERMILLE = 120
 """Share of the rows that may be over before they are struck out."""
 
 
@@ -96,9 +97,9 @@ def _in_step(state: State, patience_permille: int) -> None:
     ready, released = np.empty((2, n, layout.width), bool)
     eights = ready.view("<u8")
     any_of_eight, first_eight = np.empty(eights.shape, bool), np.arange(n) * eights.shape[1]
-    added = np.empty((n, layout.width), layout.effect.dtype)
+    added = np.empty((n, layout.width), layout.rows.effect.dtype)
     base = state.future * (n_columns + 2)
-    minutes_of, marks_of, minor_of = state.minutes.ravel(), state.marks_of.ravel(), state.slot_minor.ravel()
+    work = state.work.reshape(-1, 4)
     end: LongArray = np.empty(n, np.int64)
     patience = max(1, n * patience_permille // 1000)
     n_over = int(np.count_nonzero(state.over))
@@ -118,20 +119,21 @@ def _in_step(state: State, patience_permille: int) -> None:
         column += (found.astype(np.float64).view(np.int64) >> 55) - 127
         np.copyto(column, stand_still, where=state.still)
         at = base + column
-        marks = marks_of.take(at)
-        np.add(state.clock, minutes_of.take(at), out=end)
-        late = np.flatnonzero(end > state.limit)
-        off = late[end[late] > state.end_of_calendar[late]]
+        chosen = work.take(at, axis=0)
+        marks = chosen[:, 0] & ((1 << MARK_BITS) - 1)
+        np.add(state.clock, chosen[:, 0] >> MARK_BITS, out=end)
+        late = off = np.flatnonzero(end > state.limit)
         if len(late):
+            off = late[end[late] > state.end_of_calendar[late]]
             marks[late] |= STOPS
             state.limit[late] = NEVER_CLOCK
             column[off], end[off], marks[off] = stand_still, state.clock[off], 0
-            at[off] = base[off] + stand_still
+            chosen[off] = 0
         state.clock, end = end, state.clock
-        np.take(layout.effect, column, axis=0, out=added, mode="clip")
+        np.take(layout.rows.effect, column, axis=0, out=added, mode="clip")
         np.add(state.held_up, added, out=state.held_up)
-        if state.pays:
-            state.paid += minor_of.take(at)
+        state.money += chosen[:, 1:3]
+        state.ahead -= layout.means.take(column, axis=0)
         if len(off):
             off_calendar(state, off)
             n_over += len(off)
@@ -140,7 +142,7 @@ def _in_step(state: State, patience_permille: int) -> None:
             cured = marked[(marks[marked] & CURES) != 0]
             if len(cured):
                 _cure(state, cured, column[cured])
-            aside = marked[(marks[marked] & ~np.uint8(CURES)) != 0]
+            aside = marked[(marks[marked] & ~CURES) != 0]
             state.marks[aside] = marks[aside]
             state.ended_column[aside] = column[aside]
             state.still[aside] = True

@@ -7,11 +7,15 @@ the other. Releases are kept as days: every release is the start of one.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
 from wreckwright.futures.hours import NEVER_CLOCK, Calendar, Days, Hours
-from wreckwright.futures.layout import Counts, Index, Layout, LineGroup
+from wreckwright.futures.layout import Layout
+from wreckwright.futures.layout_lines import Floats, Index, LineGroup, SlotLines
+from wreckwright.futures.layout_rows import Counts
 from wreckwright.futures.policy import Policy
 from wreckwright.futures.purchases import purchases
 from wreckwright.futures.rebuild import (
@@ -27,6 +31,7 @@ from wreckwright.futures.rebuild import (
 
 CRIES, FORETELLS, QUESTION, CURES, WAITS, STOPS = 1, 2, 4, 8, 16, 32
 """Marks: what is to be looked at when a piece of work has ended (or, WAITS, when none can begin)."""
+MARK_BITS = 6
 
 
 class State:
@@ -40,14 +45,18 @@ class State:
         self.hours = Hours(calendar=calendar, attendance_permille=worlds.attendance_permille.astype(np.int64))
         # --- by row ---
         self.future: Index = np.arange(n)
-        self.held_up: Counts = np.empty((n, layout.width), layout.at_start.dtype)
-        self.held_up[:] = layout.at_start
+        self.held_up: Counts = np.empty((n, layout.width), layout.rows.at_start.dtype)
+        self.held_up[:] = layout.rows.at_start
         self.release: Days = np.zeros((n, layout.width), np.int16)
         self.attendance = self.hours.attendance_permille.astype(np.float64)
         self.clock: LongArray = np.zeros(n, np.int64)
         self.idle: LongArray = np.zeros(n, np.int64)
         self.stage: Index = np.zeros(n, np.intp)
-        self.paid: LongArray = np.zeros(n, np.int64)
+        self.money: LongArray = np.zeros((n, 2), np.int64)
+        """[R, 2] paid, and what the lines ordered and not fitted would fetch; what has a day of its own (`dated`) apart."""
+        self.ahead: Floats = np.empty((n, 2))
+        """[R, 2] expected money and minutes of known work that is not done; lines triggered by outside gates apart."""
+        self.ahead[:] = layout.ahead_at_start
         self.end_of_calendar = self.hours.end_of_calendar
         self.stop_clock: LongArray = np.full(n, NEVER_CLOCK, np.int64)
         self.stop_day: LongArray = np.zeros(n, np.int64)
@@ -69,16 +78,15 @@ class State:
         self.assigned: npt.NDArray[np.int8] = np.full((n, len(layout.follow_column)), -1, np.int8)
         """[F, H] stage to which the follow-up has been assigned; -1: not called."""
         bought = purchases(rebuild, worlds, policy)
-        self.hopeless: BoolArray = bought.never & layout.line_essential
-        self.may_miss = bool(self.hopeless.any())
+        self.hopeless: BoolArray = bought.never & layout.lines.essential
         self.known_days = bought.days
         self.ready_days: Days = self._days(np.where(self.hopeless, calendar.days, bought.days))
-        self.line_minor = bought.paid_minor
-        resale = (bought.paid_minor + layout.line_sunk_minor) * layout.line_resale_permille // 1000
-        self.resale_minor: LongArray = resale
+        resale = (bought.paid_minor + layout.lines.sunk_minor) * layout.lines.resale_permille // 1000
+        self.line_money: LongArray = np.stack([bought.paid_minor, resale], axis=2)
+        """[F, L, 2] paid for each line, and what it fetches unfitted."""
         self._work(bought.never)
         self._outside_gates()
-        self.gate_orders = [self._order_of(group) for group in layout.on_gate]
+        self.gate_orders = [self._order_of(group) for group in layout.lines.on_gate]
         self._first_orders()
 
     def _days(self, days: npt.NDArray[np.integer]) -> Days:
@@ -91,47 +99,52 @@ class State:
         layout, worlds, n = self.layout, self.worlds, self.worlds.n
         n_columns, slot_columns = layout.n_columns, layout.columns[: layout.n_slots]
         undone = np.zeros((n, n_columns + 2), bool)
-        for index in np.flatnonzero(~layout.line_essential).tolist():
-            undone[:, layout.line_column[index]] |= True if index in layout.never_ordered else never[:, index]
+        for index in np.flatnonzero(~layout.lines.essential).tolist():
+            undone[:, layout.lines.column[index]] |= layout.lines.never[index] | never[:, index]
         self.left_undone = undone
-        self.line_left: BoolArray = undone[:, layout.line_column]
-        self.minutes = np.zeros((n, n_columns + 2), np.int32)
-        np.take(worlds.minutes, layout.work_of, axis=1, out=self.minutes[:, :n_columns], mode="clip")
-        self.slot_minor = np.zeros((n, n_columns + 2), np.int64)
-        self.slot_minor[:, slot_columns] = worlds.slot_minor
-        self.cries = worlds.cries & ~undone[:, layout.entry_column]
-        self.marks_of = np.empty((n, n_columns + 2), np.uint8)
-        self.marks_of[:] = np.where(layout.cure_days > 0, CURES, 0)
+        resale = np.zeros((n, n_columns + 2), np.int64)
+        own_day = {index for index, _ in layout.lines.on_outside}
+        for index, column in enumerate(layout.lines.column.tolist()):
+            if index not in own_day:
+                resale[:, column] += self.line_money[:, index, 1]
+        largest = max(resale.max(initial=0), worlds.slot_minor.max(initial=0))
+        self.work: npt.NDArray[Any] = np.zeros((n, n_columns + 2, 4), np.int32 if largest < 2**31 else np.int64)
+        """[F, N + 2, 4] of each column's work: minutes and below them, in `MARK_BITS` bits, its marks; its cost; minus
+        what its lines would fetch unfitted; nothing (side by side, so that they are fetched in one go)."""
+        self.work[:, slot_columns, 1] = worlds.slot_minor
+        np.negative(resale, out=self.work[:, :, 2], casting="unsafe")
+        minutes = np.zeros((n, n_columns + 2), np.int32)
+        np.take(worlds.minutes, layout.work_of, axis=1, out=minutes[:, :n_columns], mode="clip")
+        marks = np.zeros((n, n_columns + 2), np.int32)
+        marks[:] = np.where(layout.cure_days > 0, CURES, 0)
         if undone.any():
-            self.minutes[undone] = 0
-            self.slot_minor[undone] = 0
-            self.marks_of[undone] = 0
+            self.work[undone] = 0
+            minutes[undone] = 0
+            marks[undone] = 0
         question = (layout.gate_of_column >= 0) | (layout.fallback_of_column >= 0)
-        self.marks_of[:, question] |= QUESTION
-        self.marks_of[:, layout.wait_column] = WAITS
+        marks[:, question] |= QUESTION
+        marks[:, layout.wait_column] = WAITS
+        self.cries = np.ascontiguousarray(worlds.cries & ~undone.take(layout.entry_column, axis=1))
         for e, column in enumerate(layout.entry_column.tolist()):
-            self.marks_of[:, column] |= np.where(self.cries[:, e], CRIES, 0).astype(np.uint8)
-        for j, slot in enumerate(self.rebuild.slots):
-            if slot.rough_gate >= 0:
-                column = slot_columns[j]
-                foretells = worlds.foretells[:, j] & ~undone[:, column]
-                self.marks_of[:, column] |= np.where(foretells, FORETELLS, 0).astype(np.uint8)
-        self.pays = bool(self.slot_minor.any())
+            marks[:, column] |= np.where(self.cries[:, e], CRIES, 0)
+        for column in np.flatnonzero(layout.rough_gate >= 0).tolist():
+            foretells = worlds.foretells[:, layout.work_of[column]] & ~undone[:, column]
+            marks[:, column] |= np.where(foretells, FORETELLS, 0)
+        self.work[:, :, 0] = minutes << MARK_BITS | marks
 
     def _outside_gates(self) -> None:
         """Answers of the outside gates, known beforehand: releases, stop moments, money with its day."""
         layout, worlds, rebuild, days = self.layout, self.worlds, self.rebuild, self.hours.calendar.days
         n, n_outside = worlds.n, len(rebuild.outside_gates)
         self.outside_yes: LongArray = np.full((n, n_outside), -1, np.int64)
-        self.dated_day: list[LongArray] = []
-        self.dated_minor: list[LongArray] = []
+        self.dated: list[tuple[LongArray, LongArray]] = []
+        """Day ([F], -1: not at all) and what is paid then ([F]), settled beforehand."""
         for o, gate in enumerate(rebuild.outside_gates):
             day = worlds.outside_days[:, o].astype(np.int64)
             yes = worlds.outside_ok[:, o] & (day >= 0)
             day = np.where(day < 0, days, day)
             for r in range(gate.n_fallbacks):
-                self.dated_day.append(np.where(yes, -1, day))
-                self.dated_minor.append(worlds.outside_fallback_minor[:, o, r])
+                self.dated.append((np.where(yes, -1, day), worlds.outside_fallback_minor[:, o, r]))
                 day = np.where(yes, day, day + worlds.outside_fallback_days[:, o, r])
                 yes = yes | worlds.outside_fallback_ok[:, o, r]
             self.outside_yes[:, o] = np.where(yes, day, -1)
@@ -143,32 +156,32 @@ class State:
             for column in np.flatnonzero(layout.outside[:, position] >= 0).tolist():
                 self._put_off(column, answered[:, layout.outside[column, position]])
 
-    def _order_of(self, group: LineGroup) -> tuple[LongArray, Days]:
-        """What the lines of the group cost together ([F]), and after how many days each slot has its lines ([F, p])."""
+    def _order_of(self, group: LineGroup) -> tuple[LongArray, Days, BoolArray]:
+        """Money of the lines of the group together ([F, 2]), days until each slot has its lines ([F, p]), and whether any
+        of them never comes that its slot cannot do without ([F])."""
         ready = np.zeros((self.worlds.n, len(group.columns)), np.int16)
         for index, place in zip(group.lines.tolist(), group.place.tolist(), strict=True):
             np.maximum(ready[:, place], self.ready_days[:, index], out=ready[:, place])
-        return self.line_minor[:, group.lines].sum(axis=1), ready
+        return self.line_money[:, group.lines].sum(axis=1), ready, np.any(self.hopeless[:, group.lines], axis=1)
 
     def _first_orders(self) -> None:
         """Lines ordered at the start, and those whose outside gate, and so whose day, is known."""
         layout, rows, order_day = self.layout, self.future, self.out.order_day
+        at_once = layout.lines.at_once
         order_day[:] = -1
-        order_day[:, layout.at_once.lines] = 0
-        minor, ready = self._order_of(layout.at_once)
-        self.paid += minor
-        for place, column in enumerate(layout.at_once.columns.tolist()):
+        order_day[:, at_once.lines] = 0
+        money, ready, _ = self._order_of(at_once)
+        self.money += money
+        for place, column in enumerate(at_once.columns.tolist()):
             self._put_off(column, ready[:, place])
-        for index, o in layout.on_outside:
-            column, day = layout.line_column[index], self.outside_yes[:, o]
+        for index, o in layout.lines.on_outside:
+            column, day = layout.lines.column[index], self.outside_yes[:, o]
             order_day[:, index] = day
             self._put_off(column, np.where(day < 0, self.hours.calendar.days, day + self.ready_days[:, index]))
             self.held_up[:, column] -= 1
-            self.dated_day.append(day)
-            self.dated_minor.append(self.line_minor[:, index])
-        if self.may_miss:
-            lines = sorted([*layout.at_once.lines.tolist(), *(index for index, _ in layout.on_outside)])
-            self.miss(rows, np.array(lines, np.intp))
+            self.dated.append((day, self.line_money[:, index, 0]))
+        lines = sorted([*at_once.lines.tolist(), *(index for index, _ in layout.lines.on_outside)])
+        self.miss(rows, np.broadcast_to(np.array(lines, np.intp), (len(rows), len(lines))))
 
     def _put_off(self, column: int, day: npt.NDArray[np.integer]) -> None:
         np.maximum(self.release[:, column], self._days(day), out=self.release[:, column])
@@ -192,58 +205,86 @@ class State:
 
     def order_on_gate(self, rows: Index, k: int, day: LongArray) -> None:
         """Order what waits for bench gate `k`. That the lines no longer hold their slots up is part of `next_stage`."""
-        group, future = self.layout.on_gate[k], self.future[rows]
+        group, future = self.layout.lines.on_gate[k], self.future[rows]
         if not len(group.lines):
             return
-        minor, ready = self.gate_orders[k]
+        money, ready, hopeless = self.gate_orders[k]
         self.out.order_day[future[:, None], group.lines] = day[:, None]
-        self.paid[rows] += minor[future]
+        self.money[rows] += money.take(future, axis=0)
+        self.ahead[rows, 0] -= group.mean_minor
+        if len(group.uncertain):
+            known = self._called(future[:, None], group.uncertain[None, :])
+            self.ahead[rows, 0] -= known @ self.layout.lines.mean_minor[group.uncertain]
         self.hold(rows[:, None], group.columns, day[:, None] + ready.take(future, axis=0))
-        if self.may_miss:
-            self.miss(rows, group.lines)
+        missing = np.flatnonzero(hopeless[future])
+        if len(missing):
+            self.miss(rows[missing], np.broadcast_to(group.lines, (len(missing), len(group.lines))))
 
     def order_one(self, rows: Index, line: Index, day: LongArray) -> None:
-        """Order one line in each row."""
-        future, column = self.future[rows], self.layout.line_column[line]
+        """Order one line in each row, on the discovery that calls for it."""
+        future, column = self.future[rows], self.layout.lines.column[line]
         self.out.order_day[future, line] = day
-        self.paid[rows] += self.line_minor[future, line]
+        self.money[rows] += self.line_money[future, line]
         self.held_up[rows, column] -= 1
         self.hold(rows, column, day + self.ready_days[future, line])
-        if self.may_miss:
-            self.miss(rows, line[:, None])
+        missing = np.flatnonzero(self.hopeless[future, line])
+        if len(missing):
+            self.miss(rows[missing], line[missing, None])
 
-    def miss(self, rows: Index, lines: Index) -> None:
-        """Set the stop moment where one of the ordered `lines` ([m], or [n, m] by row) never comes and is wanted."""
-        layout, future = self.layout, self.future[rows][:, None]
-        hopeless = self.hopeless[future, lines]
-        some = np.flatnonzero(hopeless.any(axis=1))
-        if not len(some):
-            return
-        rows, future, hopeless = rows[some], future[some], hopeless[some]
-        lines = np.broadcast_to(lines, (len(hopeless), hopeless.shape[1])) if lines.ndim == 1 else lines[some]
-        component, order_day = layout.line_component[lines], self.out.order_day[future, lines]
-        called, fallback = np.zeros(lines.shape, bool), layout.line_fallback[lines]
+    def _called(self, future: Index, lines: Index) -> BoolArray:
+        """Whether the lines are for a follow-up that has been called or a way round that has been begun."""
+        component, fallback = self.layout.lines.component[lines], self.layout.lines.fallback[lines]
+        called = np.zeros(np.broadcast_shapes(future.shape, lines.shape), bool)
         if self.assigned.size:
             called |= (component >= 0) & (self.assigned[future, component] >= 0)
         if self.begun.size:
             called |= (fallback >= 0) & self.begun[future, fallback]
-        missed = hopeless & (layout.line_wanted[lines] | called) & (order_day >= 0)
+        return called
+
+    def miss(self, rows: Index, lines: Index) -> None:
+        """Set the stop moment where one of the ordered `lines` ([n, m] by row) never comes and is wanted."""
+        some = np.flatnonzero(self.hopeless[self.future[rows][:, None], lines].any(axis=1))
+        if not len(some):
+            return
+        rows, lines, future = rows[some], lines[some], self.future[rows[some]][:, None]
+        order_day = self.out.order_day[future, lines]
+        wanted = self.layout.lines.wanted[lines] | self._called(future, lines)
+        missed = self.hopeless[future, lines] & wanted & (order_day >= 0)
         known = order_day + self.known_days[future, lines]
         clock = np.maximum(self.hours.start(self.future[rows], known), self.clock[rows, None])
         clock[~missed] = NEVER_CLOCK
         first, at = np.argmin(clock, axis=1), np.arange(len(rows))
         self.set_stop(rows, clock[at, first], known[at, first], NEVER_CAME, lines[at, first])
 
-    def miss_earlier(self, rows: Index, lines: Index) -> None:
-        """The same for lines ([n, m] by row, -1: none) of slots that only now are wanted."""
-        some = (lines >= 0).any(axis=1)
-        if self.may_miss and some.any():
+    def call(self, rows: Index, columns: Index, own: SlotLines, which: Index) -> None:
+        """Slots that were only possible become known work: they lie ahead, and their lines ([which] of `own`) that were
+        ordered before are looked at."""
+        future, lines = self.future[rows], self.layout.lines
+        self.ahead[rows] += self.layout.means.take(columns, axis=0)
+        waiting = own.on_gate[which]
+        if waiting.shape[1]:
+            unordered = (waiting >= 0) & (self.out.order_day[future[:, None], waiting] < 0)
+            self.ahead[rows, 0] += np.where(unordered, lines.mean_minor[waiting], 0).sum(axis=1)
+        earlier = own.others[which]
+        some = np.flatnonzero((earlier >= 0).any(axis=1))
+        if len(some):
             # Filled up with the first line: a line that is looked at twice changes nothing.
-            self.miss(rows[some], np.where(lines < 0, lines[:, :1], lines)[some])
+            self.miss(rows[some], np.where(earlier < 0, earlier[:, :1], earlier)[some])
+
+    def crying(self, future: Index, entries: Index) -> BoolArray:
+        """[n, m] whether the expose `entries` ([n, m]) of each future cry for something not yet known."""
+        crying: BoolArray = self.cries.ravel().take((future * self.cries.shape[1])[:, None] + entries, mode="clip")
+        return crying
 
     def begin(self, rows: Index, slots: Index) -> None:
         """The slots ([n]) become active."""
-        self.held_up[rows] += self.layout.activate.take(slots, axis=0)
+        self.held_up[rows] += self.layout.rows.activate.take(slots, axis=0)
+
+    def reopen(self, rows: Index, columns: Index) -> None:
+        """Gate slots ([n]) become undone; what their end cost stays paid."""
+        self.held_up[rows] -= self.layout.rows.effect.take(columns, axis=0)
+        self.money[rows, 1] -= self.work[self.future[rows], columns, 2]
+        self.ahead[rows] += self.layout.means.take(columns, axis=0)
 
     def begin_fallback(self, rows: Index, gates: Index, day: LongArray) -> None:
         """The next way round of `gates` ([n]) is begun; each has one left."""
@@ -253,11 +294,11 @@ class State:
         self.begun[future, fallback] = True
         self.fallbacks_active[future] += 1
         self.out.fell_back[future, gates] = True
-        self.paid[rows] += self.worlds.fallback_minor[future, fallback]
+        self.money[rows, 0] += self.worlds.fallback_minor[future, fallback]
         column = layout.fallback_column[fallback]
         self.begin(rows, layout.work_of[column])
         self.hold(rows, column, day + self.worlds.fallback_days[future, fallback])
-        self.miss_earlier(rows, layout.fallback_ordered[fallback])
+        self.call(rows, column, layout.lines.of_fallback, fallback)
 
     def end(
         self, rows: Index, status: int | npt.NDArray[np.int8], reason: int | LongArray, day: int | LongArray
@@ -277,29 +318,30 @@ class State:
         """Today."""
         return self.hours.day(self.future[rows], self.clock[rows])
 
-    # --- money at a moment; `held_up` ([n, W]) are the rows of the same name ---
+    def money_on(self, rows: Index, day: LongArray) -> LongArray:
+        """[n, 2] all money out by `day`, and what the lines ordered by then and not fitted would fetch."""
+        future, money = self.future[rows], self.money.take(rows, axis=0)
+        for when, paid in self.dated:
+            happened = (when[future] >= 0) & (when[future] <= day)
+            money[:, 0] += np.where(happened, paid[future], 0)
+        for index, o in self.layout.lines.on_outside:
+            when, column = self.outside_yes[future, o], self.layout.lines.column[index]
+            # A slot can be done before the day of its order where days without planned work stand in between.
+            unfitted = (self.held_up[rows, column] < self.layout.rows.done_weight) | self.left_undone[future, column]
+            ordered = (when >= 0) & (when <= day)
+            money[:, 1] += np.where(ordered & unfitted, self.line_money[future, index, 1], 0)
+        return money
 
-    def out_minor(self, rows: Index, day: LongArray) -> LongArray:
-        """All money out by `day`."""
-        future = self.future[rows]
-        total = self.paid[rows]
-        for when, minor in zip(self.dated_day, self.dated_minor, strict=True):
-            total += np.where((when[future] >= 0) & (when[future] <= day), minor[future], 0)
-        return total
-
-    def ordered(self, rows: Index, day: LongArray) -> BoolArray:
-        """[n, L] ordered by `day`."""
-        order_day = self.out.order_day.take(self.future[rows], axis=0)
-        return (order_day >= 0) & (order_day <= day.astype(np.int32)[:, None])
-
-    def resale(self, rows: Index, held_up: Counts, ordered: BoolArray) -> LongArray:
-        """What the `ordered` lines ([n, L]) fetch that are not fitted."""
-        layout, future = self.layout, self.future[rows]
-        unfitted = held_up.take(layout.line_column, axis=1) < layout.done_weight
-        unfitted |= self.line_left.take(future, axis=0)
-        unfitted &= ordered
-        resale: LongArray = (self.resale_minor.take(future, axis=0) * unfitted).sum(axis=1)
-        return resale
+    def ahead_on(self, rows: Index, day: LongArray) -> Floats:
+        """[n, 2] expected money and minutes of known work that is not done on `day`; whole numbers."""
+        future, lines, ahead = self.future[rows], self.layout.lines, self.ahead.take(rows, axis=0)
+        for index, o in lines.on_outside:
+            when, column = self.outside_yes[future, o], lines.column[index]
+            known = lines.certain[index] | self._called(future, np.full(len(rows), index))
+            waiting = known & (self.held_up[rows, column] < self.layout.rows.done_weight)
+            waiting &= (when < 0) | (when > day)
+            ahead[:, 0] += np.where(waiting, lines.mean_minor[index], 0)
+        return ahead
 
     # --- rows that are over ---
 
@@ -307,16 +349,16 @@ class State:
         """Write down what is left to write of the futures that are over, and take their rows out."""
         layout, out = self.layout, self.out
         rows = np.flatnonzero(self.over)
-        future, held_up = self.future[rows], self.held_up[rows]
+        future = self.future[rows]
         day = out.day[future].astype(np.int64)
         slot_columns = layout.columns[: layout.n_slots]
-        done = held_up.take(slot_columns, axis=1) >= layout.done_weight
+        done = self.held_up.take(rows, axis=0).take(slot_columns, axis=1) >= layout.rows.done_weight
         out.done[future] = done
         out.left_undone[future] |= done & self.left_undone.take(future, axis=0).take(slot_columns, axis=1)
         out.known_bad[future] = self.assigned[future] >= 0
-        out.out_minor[future] = self.out_minor(rows, day)
-        resale = self.resale(rows, held_up, self.ordered(rows, day))
-        out.resale_minor[future] = np.where(out.status[future] == FINISHED, 0, resale)
+        money = self.money_on(rows, day)
+        out.out_minor[future] = money[:, 0]
+        out.resale_minor[future] = np.where(out.status[future] == FINISHED, 0, money[:, 1])
         order_day = out.order_day[future]
         out.order_day[future] = np.where(order_day <= day[:, None], order_day, -1)
         keep = np.flatnonzero(~self.over)
@@ -325,6 +367,6 @@ class State:
 
 
 _BY_ROW = (
-    "future held_up release attendance clock idle stage paid end_of_calendar stop_clock stop_day stop_status "
+    "future held_up release attendance clock idle stage money ahead end_of_calendar stop_clock stop_day stop_status "
     "stop_reason limit ended_column marks still over"
 ).split()

@@ -271,10 +271,10 @@ def beyond(walk_away: float | None, prices: Sequence[float], x_of: Callable[[flo
 
 
 def wish(words: str, y: float, top: float) -> list[str]:
-    """The owner's own limit: a broken line with its name above it, or below where there is no room."""
+    """The owner's own limit: a broken line, its name at the dear end, where both curves have moved away from it."""
     return [
         svg.line(LEFT, y, RIGHT, y, stroke=svg.INK, dash="6 4"),
-        svg.text(LEFT + 4, y - 5 if y - 18 > top else y + 14, words, size=12),
+        svg.text(RIGHT - 4, y - 5 if y - 18 > top else y + 14, words, size=12, anchor="end"),
     ]
 
 
