@@ -54,8 +54,10 @@ class Small:
         trigger: int = NOW,
         plan_b: int = -1,
         after: int = -1,
+        sources: Sequence[Source] = (NEAR, FAR),
         **line: Any,
     ) -> None:
+        line["sources"] = tuple(sources)
         self.lines[name] = {"lead": lead, "trigger": trigger, "plan_b": plan_b, "after": after, "line": line}
 
     def job(self, name: str, minutes: int, *, minor: int = 0, kind: str = "job", **rest: Any) -> None:
@@ -122,9 +124,7 @@ class Small:
                 for k, g in enumerate(self.gates)
             ),
             outside_gates=tuple(OutsideGate(name=n, n_fallbacks=ways) for n, ways in self.outside.items()),
-            lines=tuple(
-                Line(name=n, slot=owner[n], sources=(NEAR, FAR), **part["line"]) for n, part in self.lines.items()
-            ),
+            lines=tuple(Line(name=n, slot=owner[n], **part["line"]) for n, part in self.lines.items()),
             components=tuple(self.components),
             cumulative_minutes=np.cumsum([0, *self.evenings]),
             big_find_minor=self.big_find_minor,

@@ -6,10 +6,12 @@ them are worked, so that day d is minutes 60 d to 60 d + 60, the last of which s
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.futures.small_machine import Small
+from tests.futures.small_machine import NEAR, Small
 from wreckwright.futures.policy import ON_DISCOVERY
 from wreckwright.futures.rebuild import (
     DISCOVERY,
@@ -423,6 +425,21 @@ def test_a_stop_moment_does_not_break_off_what_has_been_begun() -> None:
     small.slots["wash"]["minutes"] = 250
     played = small.play()
     assert (one(played.status), one(played.clock), one(played.day)) == (NEVER_CAME, 250, 4)
+
+
+def test_of_two_parts_that_never_come_the_one_known_first_ends_it() -> None:
+    # start 0-60, passed on day 0, orders both. The rim is given up after a day: start of day 1 = minute 60, which is
+    # now. The hub is given up at once: start of day 0 = minute 0, which is earlier. So the hub is the reason, on day 0.
+    small = Small()
+    small.part("rim", lead=(-1,), trigger=0, sources=[replace(NEAR, cancel_days=1)])
+    small.part("hub", lead=(-1,), trigger=0, sources=[replace(NEAR, cancel_days=0)])
+    small.gate("start", 60)
+    small.job("fit rim", 10, stage=1, parts=["rim"])
+    small.job("fit hub", 10, stage=1, parts=["hub"])
+    small.gate("ride", 10)
+    played = small.play()
+    assert (one(played.status), one(played.reason)) == (NEVER_CAME, 1)
+    assert (one(played.clock), one(played.day)) == (60, 0)
 
 
 def test_a_look_that_is_not_used_is_not_done_and_its_part_not_ordered() -> None:

@@ -117,8 +117,8 @@ BROKEN_REBUILDS: dict[str, tuple[Callable[[Rebuild], Rebuild], str]] = {
         r"line 0 \(rim\): sunk_minor is -5; allowed: 0 to",
     ),
     "too much money": (
-        lambda r: with_slot(r, 1, mean_minor=10**12 + 1),
-        r"mean_minor is 1000000000001; allowed: 0 to 1000000000000",
+        lambda r: with_slot(r, 1, mean_minor=10**11 + 1),
+        r"mean_minor is 100000000001; allowed: 0 to 100000000000",
     ),
     "negative cure": (lambda r: with_slot(r, 1, cure_days=-1), r"cure_days is -1; allowed: 0"),
     "ring of work": (
@@ -270,7 +270,7 @@ BROKEN_WORLDS: dict[str, tuple[str, Callable[[np.ndarray], np.ndarray], str]] = 
         lambda a: a * 0,
         "attendance_permille is 0 in future 0; allowed: 1 to 1000",
     ),
-    "too much money": ("price_minor", lambda a: a + 10**12, "price_minor is 1000000001000 in future 0 at 0, 0"),
+    "too much money": ("price_minor", lambda a: a + 10**11, "price_minor is 100000001000 in future 0 at 0, 0"),
     "before the order": ("lead_days", lambda a: a - 2, "lead_days is -2 in future 0 at 0, 0; allowed: -1 to 1000000"),
 }
 
@@ -284,6 +284,27 @@ def test_futures_that_cannot_be_played_are_refused(what: str) -> None:
     with pytest.raises(AnswerError, match="The futures cannot be played: ") as refused:
         simulate(small.rebuild(), worlds, small.policy())
     assert refused.value.allowed.startswith("Allowed: ") and refused.value.do[0].isupper()
+
+
+@pytest.mark.parametrize(("block_futures", "patience_permille"), [(0, 200), (-3, 200), (10, -1), (10, 1001)])
+def test_blocks_and_patience_have_limits(block_futures: int, patience_permille: int) -> None:
+    small = sound()
+    with pytest.raises(AnswerError, match=f"in blocks of {block_futures} with a patience of {patience_permille}"):
+        simulate(
+            small.rebuild(),
+            small.worlds(),
+            small.policy(),
+            block_futures=block_futures,
+            patience_permille=patience_permille,
+        )
+
+
+def test_too_many_pieces_are_refused() -> None:
+    small = sound()
+    for i in range(4000):
+        small.job(f"{i}", 1)
+    reasons = check_rebuild(small.rebuild())
+    assert reasons == ["there are 4011 slots, covers and lines; allowed: up to 4000 together; take small work together"]
 
 
 def test_a_gate_belongs_to_one_stage_only() -> None:

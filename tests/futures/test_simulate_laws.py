@@ -231,7 +231,7 @@ def test_many_slots_and_deep_covers_do_not_overflow_the_counts() -> None:
 
 def test_the_longest_waits_and_largest_amounts_are_exact() -> None:
     """hand-worked: a wait of a million days is longer than any calendar, not a short one that ran over its 16 bits; and
-    10^12 refunded at 800 per mille leaves 2 * 10^11."""
+    10^11 refunded at 800 per mille leaves 2 * 10^10."""
     small = Small(evenings=(60,) * 30_000)
     small.part("rim", lead=(1_000_000,))
     small.part("seal", lead=(-1,))
@@ -242,9 +242,9 @@ def test_the_longest_waits_and_largest_amounts_are_exact() -> None:
 
     def change(worlds: Worlds) -> None:
         worlds.outside_days[:] = 1_000_000
-        worlds.price_minor[:] = 10**12
+        worlds.price_minor[:] = 10**11
 
     played = small.play(change=change)
     assert (played.status[0], played.clock[0], played.day[0]) == (4, 1_800_000, 30_000)
-    assert played.out_minor[0] == 10**12 + 2 * 10**11
+    assert played.out_minor[0] == 10**11 + 2 * 10**10
     assert played.hands_on_minutes[0] == 0 and played.done[0].tolist() == [False, True, False]

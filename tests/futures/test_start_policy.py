@@ -29,8 +29,8 @@ def trigger(chance: str, *, extra: str = "") -> tuple[Drawn, int]:
 
 def test_holding_back_pays_when_the_chance_of_loss_outweighs_the_wait() -> None:
     def gain(**changed: float) -> float:
-        figures = {"no_chance": 0.15, "resale_share": 0.5, "price_minor": 900.0, "delay_days": 10.0, "day_cost_minor": 4.0}
-        return holding_gain_minor(**{**figures, **changed})
+        figures = {"no_chance": 0.15, "resale_share": 0.5, "price_minor": 900.0, "delay_days": 10.0}
+        return holding_gain_minor(**{**figures, "day_cost_minor": 4.0, **changed})
 
     # hand-worked: 0.15 x 0.5 x 900 - 10 x 4 = 67.5 - 40; with a resale of 0.8: 0.15 x 0.2 x 900 - 40 = -13
     assert gain() == pytest.approx(27.5)

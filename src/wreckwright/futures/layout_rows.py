@@ -62,7 +62,7 @@ def lay_out_rows(
     largest = 4 * max(done_weight, cover_weight * most_held)
     dtype = np.int16 if largest < 2**15 else np.int32
 
-    activate = np.zeros((n_slots, width), np.int64)
+    activate = np.zeros((n_slots, width), np.int32)
     for j, slot in enumerate(slots):
         activate[j, columns[j]] = -1
         for x in openings[j]:
@@ -77,7 +77,7 @@ def lay_out_rows(
         for i in set(slot.after):
             activate[i, columns[j]] += 1
 
-    effect = np.zeros((n_columns + 2, width), np.int64)
+    effect = np.zeros((n_columns + 2, width), np.int32)
     effect[columns[:n_slots]] = -activate
     effect[columns[:n_slots], columns[:n_slots]] = done_weight
     for x in range(n_covers):
@@ -95,7 +95,7 @@ def lay_out_rows(
             off[columns[gate.slot]] += x in must_be_on
         effect[on_column[x]] = -off
 
-    at_start = np.zeros(width, np.int64)
+    at_start = np.zeros(width, np.int32)
     for j, slot in enumerate(slots):
         at_start[columns[j]] = 1 + len(set(slot.covers))
     waiting = ~lines.never | lines.essential
@@ -107,7 +107,7 @@ def lay_out_rows(
     for x, cover in enumerate(covers):
         if cover.off_at_start:
             at_start += effect[off_column[x]]
-    next_stage, early = np.zeros((2, n_stages, width), np.int64)
+    next_stage, early = np.zeros((2, n_stages, width), np.int32)
     for j in range(n_slots):
         if expected[j] and stage[j] == 0:
             at_start += activate[j]

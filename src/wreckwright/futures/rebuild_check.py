@@ -12,8 +12,10 @@ LONGEST_CALENDAR_MINUTES = 20_000_000
 """Forty years without sleep; a table with one entry a minute is kept of them."""
 LONGEST_CALENDAR_DAYS = 30_000
 """Days are kept in 16 bits where there are many of them."""
-LARGEST_MINOR = 10**12
+LARGEST_MINOR = 10**11
 """Of any single amount of money: sums and products with permille then stay exact in 64 bits and in floats."""
+MOST_PIECES = 4000
+"""Of slots, covers and lines together; the tables grow with its square."""
 LONGEST_DAYS = 10**6
 """Of any single wait."""
 
@@ -42,7 +44,7 @@ def opening(line_upward: Sequence[frozenset[int]], slot: Slot) -> frozenset[int]
 
 
 def closing(line_upward: Sequence[frozenset[int]], gate: BenchGate, *, last: bool) -> frozenset[int]:
-    """All covers that must be on for the gate: its own and what lies over them; for the last gate every cover."""
+    """All covers that must be on for the gate: its own and what lies beneath them; for the last gate every cover."""
     return frozenset(x for x, line in enumerate(line_upward) if last or not line.isdisjoint(gate.covers_on))
 
 
@@ -79,6 +81,12 @@ def _calendar_and_money(rebuild: Rebuild) -> Iterator[str]:
         yield (
             f"cumulative_minutes ends at {minutes[-1]}; allowed: up to {LONGEST_CALENDAR_MINUTES}; "
             "end the calendar earlier"
+        )
+    pieces = len(rebuild.slots) + len(rebuild.covers) + len(rebuild.lines)
+    if pieces > MOST_PIECES:
+        yield (
+            f"there are {pieces} slots, covers and lines; allowed: up to {MOST_PIECES} together; "
+            "take small work together"
         )
     amounts = [("big_find_minor", rebuild.big_find_minor)]
     for j, slot in enumerate(rebuild.slots):

@@ -63,6 +63,12 @@ def simulate(
     >>> played.clock.tolist(), played.day.tolist()
     ([80, 80], [1, 1])
     """
+    if block_futures < 1 or not 0 <= patience_permille <= 1000:
+        raise AnswerError(
+            f"The futures cannot be played in blocks of {block_futures} with a patience of {patience_permille}",
+            "Allowed: blocks from 1 and a patience of 0 to 1000 per mille",
+            "Leave both out",
+        )
     _refuse("rebuild", check_rebuild(rebuild))
     _refuse("policy", check_policy(rebuild, policy))
     _refuse("futures", check_worlds(rebuild, worlds))
@@ -95,7 +101,7 @@ def _in_step(state: State, patience_permille: int) -> None:
     layout, n = state.layout, len(state.future)
     n_columns, stand_still = layout.n_columns, layout.n_columns + 1
     ready, released = np.empty((2, n, layout.width), bool)
-    eights = ready.view("<u8")
+    eights, released_eights = ready.view("<u8"), released.view("<u8")
     any_of_eight, first_eight = np.empty(eights.shape, bool), np.arange(n) * eights.shape[1]
     added = np.empty((n, layout.width), layout.rows.effect.dtype)
     base = state.future * (n_columns + 2)
@@ -108,7 +114,7 @@ def _in_step(state: State, patience_permille: int) -> None:
         np.less_equal(state.held_up, 0, out=ready)
         begun = last_begun(state.hours.calendar, state.clock, state.attendance)
         np.less_equal(state.release, begun[:, None], out=released)
-        np.logical_and(ready, released, out=ready)
+        np.bitwise_and(eights, released_eights, out=eights)
         # The first ready column of each row, looked for eight at a time: in the first eight that are not all zero, the
         # lowest bit set stands for the first of them, and the exponent of that number as a float says which it is.
         np.not_equal(eights, 0, out=any_of_eight)

@@ -53,7 +53,7 @@ class State:
         self.idle: LongArray = np.zeros(n, np.int64)
         self.stage: Index = np.zeros(n, np.intp)
         self.money: LongArray = np.zeros((n, 2), np.int64)
-        """[R, 2] paid, and what the lines ordered and not fitted would fetch; what has a day of its own (`dated`) apart."""
+        """[R, 2] paid, and what the lines ordered and not fitted would fetch; what has its own day (`dated`) apart."""
         self.ahead: Floats = np.empty((n, 2))
         """[R, 2] expected money and minutes of known work that is not done; lines triggered by outside gates apart."""
         self.ahead[:] = layout.ahead_at_start
@@ -75,7 +75,7 @@ class State:
         self.begun: BoolArray = np.zeros((n, len(layout.fallback_column)), bool)
         self.fallbacks_active: Index = np.zeros(n, np.intp)
         self.began_early: BoolArray = np.zeros(n, bool)
-        self.assigned: npt.NDArray[np.int8] = np.full((n, len(layout.follow_column)), -1, np.int8)
+        self.assigned = np.full((n, len(layout.follow_column)), -1, np.int16)
         """[F, H] stage to which the follow-up has been assigned; -1: not called."""
         bought = purchases(rebuild, worlds, policy)
         self.hopeless: BoolArray = bought.never & layout.lines.essential
@@ -102,35 +102,30 @@ class State:
         for index in np.flatnonzero(~layout.lines.essential).tolist():
             undone[:, layout.lines.column[index]] |= layout.lines.never[index] | never[:, index]
         self.left_undone = undone
-        resale = np.zeros((n, n_columns + 2), np.int64)
+        largest = max(self.line_money.max(initial=0) * (1 + len(layout.lines.column)), worlds.slot_minor.max(initial=0))
+        work: npt.NDArray[Any] = np.zeros((n, n_columns + 2, 4), np.int32 if largest < 2**31 else np.int64)
+        minutes_and_marks, cost, resale = work[:, :, 0], work[:, :, 1], work[:, :, 2]
+        minutes_and_marks[:, :n_columns] = worlds.minutes.take(layout.work_of, axis=1)
+        minutes_and_marks <<= MARK_BITS
+        minutes_and_marks[:, layout.cure_days > 0] |= CURES
+        cost[:, slot_columns] = worlds.slot_minor
         own_day = {index for index, _ in layout.lines.on_outside}
         for index, column in enumerate(layout.lines.column.tolist()):
             if index not in own_day:
-                resale[:, column] += self.line_money[:, index, 1]
-        largest = max(resale.max(initial=0), worlds.slot_minor.max(initial=0))
-        self.work: npt.NDArray[Any] = np.zeros((n, n_columns + 2, 4), np.int32 if largest < 2**31 else np.int64)
-        """[F, N + 2, 4] of each column's work: minutes and below them, in `MARK_BITS` bits, its marks; its cost; minus
-        what its lines would fetch unfitted; nothing (side by side, so that they are fetched in one go)."""
-        self.work[:, slot_columns, 1] = worlds.slot_minor
-        np.negative(resale, out=self.work[:, :, 2], casting="unsafe")
-        minutes = np.zeros((n, n_columns + 2), np.int32)
-        np.take(worlds.minutes, layout.work_of, axis=1, out=minutes[:, :n_columns], mode="clip")
-        marks = np.zeros((n, n_columns + 2), np.int32)
-        marks[:] = np.where(layout.cure_days > 0, CURES, 0)
+                resale[:, column] -= self.line_money[:, index, 1]
         if undone.any():
-            self.work[undone] = 0
-            minutes[undone] = 0
-            marks[undone] = 0
-        question = (layout.gate_of_column >= 0) | (layout.fallback_of_column >= 0)
-        marks[:, question] |= QUESTION
-        marks[:, layout.wait_column] = WAITS
+            work[undone] = 0
+        minutes_and_marks[:, (layout.gate_of_column >= 0) | (layout.fallback_of_column >= 0)] |= QUESTION
+        minutes_and_marks[:, layout.wait_column] = WAITS
         self.cries = np.ascontiguousarray(worlds.cries & ~undone.take(layout.entry_column, axis=1))
         for e, column in enumerate(layout.entry_column.tolist()):
-            marks[:, column] |= np.where(self.cries[:, e], CRIES, 0)
+            minutes_and_marks[:, column] |= np.where(self.cries[:, e], CRIES, 0)
         for column in np.flatnonzero(layout.rough_gate >= 0).tolist():
             foretells = worlds.foretells[:, layout.work_of[column]] & ~undone[:, column]
-            marks[:, column] |= np.where(foretells, FORETELLS, 0)
-        self.work[:, :, 0] = minutes << MARK_BITS | marks
+            minutes_and_marks[:, column] |= np.where(foretells, FORETELLS, 0)
+        self.work = work
+        """[F, N + 2, 4] of each column's work: minutes and below them, in `MARK_BITS` bits, its marks; its cost; minus
+        what its lines would fetch unfitted; nothing (side by side, so that they are fetched in one go)."""
 
     def _outside_gates(self) -> None:
         """Answers of the outside gates, known beforehand: releases, stop moments, money with its day."""
@@ -157,8 +152,8 @@ class State:
                 self._put_off(column, answered[:, layout.outside[column, position]])
 
     def _order_of(self, group: LineGroup) -> tuple[LongArray, Days, BoolArray]:
-        """Money of the lines of the group together ([F, 2]), days until each slot has its lines ([F, p]), and whether any
-        of them never comes that its slot cannot do without ([F])."""
+        """Money of the lines of the group together ([F, 2]), days until each slot has its lines ([F, p]), and whether
+        any of them never comes that its slot cannot do without ([F])."""
         ready = np.zeros((self.worlds.n, len(group.columns)), np.int16)
         for index, place in zip(group.lines.tolist(), group.place.tolist(), strict=True):
             np.maximum(ready[:, place], self.ready_days[:, index], out=ready[:, place])
@@ -241,17 +236,18 @@ class State:
             called |= (fallback >= 0) & self.begun[future, fallback]
         return called
 
-    def miss(self, rows: Index, lines: Index) -> None:
+    def miss(self, rows: Index, lines: Index, *, not_before: LongArray | int = 0) -> None:
         """Set the stop moment where one of the ordered `lines` ([n, m] by row) never comes and is wanted."""
         some = np.flatnonzero(self.hopeless[self.future[rows][:, None], lines].any(axis=1))
         if not len(some):
             return
+        not_before = np.broadcast_to(not_before, len(rows))[some, None]
         rows, lines, future = rows[some], lines[some], self.future[rows[some]][:, None]
         order_day = self.out.order_day[future, lines]
         wanted = self.layout.lines.wanted[lines] | self._called(future, lines)
         missed = self.hopeless[future, lines] & wanted & (order_day >= 0)
         known = order_day + self.known_days[future, lines]
-        clock = np.maximum(self.hours.start(self.future[rows], known), self.clock[rows, None])
+        clock = np.maximum(self.hours.start(self.future[rows], known), not_before)
         clock[~missed] = NEVER_CLOCK
         first, at = np.argmin(clock, axis=1), np.arange(len(rows))
         self.set_stop(rows, clock[at, first], known[at, first], NEVER_CAME, lines[at, first])
@@ -269,7 +265,8 @@ class State:
         some = np.flatnonzero((earlier >= 0).any(axis=1))
         if len(some):
             # Filled up with the first line: a line that is looked at twice changes nothing.
-            self.miss(rows[some], np.where(earlier < 0, earlier[:, :1], earlier)[some])
+            earlier = np.where(earlier < 0, earlier[:, :1], earlier)[some]
+            self.miss(rows[some], earlier, not_before=self.clock[rows[some]])
 
     def crying(self, future: Index, entries: Index) -> BoolArray:
         """[n, m] whether the expose `entries` ([n, m]) of each future cry for something not yet known."""
