@@ -427,9 +427,9 @@ def test_a_stop_moment_does_not_break_off_what_has_been_begun() -> None:
     assert (one(played.status), one(played.clock), one(played.day)) == (NEVER_CAME, 250, 4)
 
 
-def test_of_two_parts_that_never_come_the_one_known_first_ends_it() -> None:
+def test_of_two_parts_that_never_come_the_first_ordered_is_the_reason_if_both_are_known_by_now() -> None:
     # start 0-60, passed on day 0, orders both. The rim is given up after a day: start of day 1 = minute 60, which is
-    # now. The hub is given up at once: start of day 0 = minute 0, which is earlier. So the hub is the reason, on day 0.
+    # now. The hub is given up at once, on day 0, which began before now: also now. So the rim stays the reason, day 1.
     small = Small()
     small.part("rim", lead=(-1,), trigger=0, sources=[replace(NEAR, cancel_days=1)])
     small.part("hub", lead=(-1,), trigger=0, sources=[replace(NEAR, cancel_days=0)])
@@ -438,8 +438,8 @@ def test_of_two_parts_that_never_come_the_one_known_first_ends_it() -> None:
     small.job("fit hub", 10, stage=1, parts=["hub"])
     small.gate("ride", 10)
     played = small.play()
-    assert (one(played.status), one(played.reason)) == (NEVER_CAME, 1)
-    assert (one(played.clock), one(played.day)) == (60, 0)
+    assert (one(played.status), one(played.reason)) == (NEVER_CAME, 0)
+    assert (one(played.clock), one(played.day)) == (60, 1)
 
 
 def test_a_look_that_is_not_used_is_not_done_and_its_part_not_ordered() -> None:

@@ -249,6 +249,7 @@ def verdict(nickname: str = "Sorrel") -> Verdict:
                 words="if a straight one fetched 3,300 EUR instead of 4,500 EUR, part it out",
             ),
         ),
+        map_doubt=None,
         leans_on=(
             LeansOn(
                 name="what it sells for", end="low", to="part_out", words="where it sells worst, parting out is better"

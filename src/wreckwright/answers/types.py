@@ -306,6 +306,18 @@ class LeansOn(Value, frozen=True, kw_only=True):
     words: str
 
 
+class MapDoubt(Value, frozen=True, kw_only=True):
+    """Whether the choice stands if our map of damage is moved within its own error."""
+
+    flip_chance: float
+    """Chance that another choice would be best."""
+    rests_on_it: bool
+    """That chance is above 1 in 5: the answer says so."""
+    look_first: tuple[str, ...]
+    """What to look at, dearest suspicion first."""
+    words: str
+
+
 class PartOutTerms(Value, frozen=True, kw_only=True):
     """What parting out asks and gives."""
 
@@ -339,6 +351,8 @@ class Verdict(MoneyAnswer, frozen=True, kw_only=True):
     flips: tuple[Flip, ...]
     """Nearest first."""
     leans_on: tuple[LeansOn, ...]
+    map_doubt: MapDoubt | None
+    """None: the futures do not carry the error of the map."""
     part_out_terms: PartOutTerms
 
 

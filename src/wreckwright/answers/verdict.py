@@ -10,12 +10,14 @@ import numpy as np
 import numpy.typing as npt
 
 from wreckwright.answers.foresight import stop_moment
+from wreckwright.answers.map_doubt import map_doubt
 from wreckwright.answers.spread import BINS, mean_se
 from wreckwright.answers.types import (
     Choice,
     Difference,
     Flip,
     LeansOn,
+    MapDoubt,
     MonthCash,
     Option,
     OptionName,
@@ -25,7 +27,7 @@ from wreckwright.answers.types import (
     StopPoint,
     Verdict,
 )
-from wreckwright.answers.words import DAYS_OF_A_MONTH, DOING_WORDS, OPTION_WORDS, money, rests_on, share
+from wreckwright.answers.words import DAYS_OF_A_MONTH, DOING_WORDS, OPTION_WORDS, in_ten, money, rests_on, share
 from wreckwright.futures.ledger import PARTED_OUT, SOLD_FINISHED, Way, fee_minor, parted_now, sold_now
 from wreckwright.futures.scene import Futures, Market
 from wreckwright.futures.stop_rule import StopValue, fit_stop_rule
@@ -59,12 +61,14 @@ def verdict(futures: Futures) -> Verdict:
     own = _reckon(futures, futures.hour_value_minor)
     free = own if futures.hour_value_minor == 0 else _reckon(futures, 0)
     flips = _flips(futures, own)
+    doubt = map_doubt(futures, own.worth, own.shown.leaning)
     return Verdict(
         nickname=futures.nickname, as_of=futures.as_of, n_futures=futures.played.status.shape[0],
         currency=futures.currency, bought=futures.bought, price_minor=futures.price_minor, rests_on=rests_on(futures),
-        why=_why(futures, own.shown, flips), notes=_notes(futures, own.shown, free.shown),
+        why=_why(futures, own.shown, flips, doubt), notes=_notes(futures, own.shown, free.shown, doubt),
         choice=own.shown.choice, leaning=own.shown.leaning, sunk_minor=futures.market.sunk_minor,
         reckoning=own.shown, hours_free=free.shown, flips=flips, leans_on=_leans_on(futures, own),
+        map_doubt=doubt,
         part_out_terms=_part_out_terms(futures),
     )
 
@@ -247,8 +251,10 @@ def part_out_curve(market: Market) -> tuple[tuple[int, float], ...]:
     return market.part_out_curve or ((max(1, 2 * market.part_out_days), 1.0),)
 
 
-def _notes(futures: Futures, own: Reckoning, free: Reckoning) -> tuple[str, ...]:
+def _notes(futures: Futures, own: Reckoning, free: Reckoning, doubt: MapDoubt | None) -> tuple[str, ...]:
     notes = []
+    if doubt is not None and doubt.rests_on_it:
+        notes.append(f"{doubt.words[0].upper()}{doubt.words[1:]}.")
     if own.hour_value_minor:
         notes.append(
             f"Own hours count {money(own.hour_value_minor, futures.currency)} each; at nought the answer would be: "
@@ -283,7 +289,7 @@ def _asked_loss(futures: Futures, own: Reckoning) -> str | None:
     )
 
 
-def _why(futures: Futures, own: Reckoning, flips: tuple[Flip, ...]) -> str:
+def _why(futures: Futures, own: Reckoning, flips: tuple[Flip, ...], doubt: MapDoubt | None) -> str:
     currency = futures.currency
     worth = {option.name: option.worth_minor for option in own.options}
     best = own.leaning
@@ -309,4 +315,7 @@ def _why(futures: Futures, own: Reckoning, flips: tuple[Flip, ...]) -> str:
         why += f"; the {money(futures.market.sunk_minor, currency)} already spent is gone either way"
     if flips and own.choice != "too_close_to_call":
         why += f"; {flips[0].words}"
+    if doubt is not None and doubt.rests_on_it:
+        other = in_ten(doubt.flip_chance)
+        why += f"; it rests on our guess of how much is damaged ({other} that another choice is best)"
     return why + "."

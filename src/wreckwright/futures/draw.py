@@ -19,7 +19,7 @@ from wreckwright.futures.needs import Needs, needs_of
 from wreckwright.futures.outside_view import OutsideView, fit_overrun, overrun_draws
 from wreckwright.futures.policy import Policy
 from wreckwright.futures.rebuild import BoolArray, Worlds
-from wreckwright.futures.scene import Futures, Guess, Market
+from wreckwright.futures.scene import MAP_ERROR, Futures, Guess, Market
 from wreckwright.futures.simulate import simulate
 from wreckwright.futures.start_policy import start_policy
 from wreckwright.futures.world_draws import Stream, draw_worlds
@@ -90,7 +90,7 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
         known=known, guesses=_guesses(known, trade), needs=needs, compiled=compiled, worlds=worlds, market=market,
         chance=replicates.chance, cause_chance=causes,
         drivers={
-            "error of our map of damage": common_numbers(len(replicates.posteriors))[sampled.version],
+            MAP_ERROR: common_numbers(len(replicates.posteriors))[sampled.version],
             **_drivers(compiled, needs, bad, common, overrun.money, overrun.time, market.sale_minor),
         },
     )

@@ -87,7 +87,8 @@ class BenchGate:
     stage: int
     slot: int
     covers_on: tuple[int, ...] = ()
-    """Covers that must be on for the test (what lies beneath them follows). Ignored for the last stage: all must be on."""
+    """Covers that must be on for the test (what lies beneath them follows). Ignored for the last stage: all must be
+    on."""
     fallbacks: tuple[int, ...] = ()
     """Fallback slots in the order in which they are tried."""
 

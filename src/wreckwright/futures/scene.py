@@ -11,6 +11,10 @@ import numpy.typing as npt
 from wreckwright.futures.policy import Policy
 from wreckwright.futures.rebuild import IntArray, LongArray, Played, Rebuild, Worlds
 
+MAP_ERROR = "error of our map of damage"
+"""Key in `Futures.drivers`: the error that all figures of the map share, in the version that each future believes in;
+standard normal before anything was found, above 0: the map is too bright and more is damaged."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Market:

@@ -236,18 +236,17 @@ class State:
             called |= (fallback >= 0) & self.begun[future, fallback]
         return called
 
-    def miss(self, rows: Index, lines: Index, *, not_before: LongArray | int = 0) -> None:
+    def miss(self, rows: Index, lines: Index) -> None:
         """Set the stop moment where one of the ordered `lines` ([n, m] by row) never comes and is wanted."""
         some = np.flatnonzero(self.hopeless[self.future[rows][:, None], lines].any(axis=1))
         if not len(some):
             return
-        not_before = np.broadcast_to(not_before, len(rows))[some, None]
         rows, lines, future = rows[some], lines[some], self.future[rows[some]][:, None]
         order_day = self.out.order_day[future, lines]
         wanted = self.layout.lines.wanted[lines] | self._called(future, lines)
         missed = self.hopeless[future, lines] & wanted & (order_day >= 0)
         known = order_day + self.known_days[future, lines]
-        clock = np.maximum(self.hours.start(self.future[rows], known), not_before)
+        clock = np.maximum(self.hours.start(self.future[rows], known), self.clock[rows, None])
         clock[~missed] = NEVER_CLOCK
         first, at = np.argmin(clock, axis=1), np.arange(len(rows))
         self.set_stop(rows, clock[at, first], known[at, first], NEVER_CAME, lines[at, first])
@@ -266,7 +265,7 @@ class State:
         if len(some):
             # Filled up with the first line: a line that is looked at twice changes nothing.
             earlier = np.where(earlier < 0, earlier[:, :1], earlier)[some]
-            self.miss(rows[some], earlier, not_before=self.clock[rows[some]])
+            self.miss(rows[some], earlier)
 
     def crying(self, future: Index, entries: Index) -> BoolArray:
         """[n, m] whether the expose `entries` ([n, m]) of each future cry for something not yet known."""
