@@ -76,7 +76,8 @@ def test_the_price_paid_moves_bid_and_foresight_but_not_the_verdict() -> None:
 
 def test_every_bare_number_in_a_result_carries_its_unit_in_its_name() -> None:
     tree = ast.parse(Path(types.__file__).read_text())
-    plain = {"chance", "share", "loss_chance", "reached_chance", "stop_chance", "stops_chance", "change_share",
+    plain = {"chance", "share", "loss_chance", "reached_chance", "stop_chance", "stops_chance", "flip_chance",
+             "change_share",
              "accepted_loss_chance", "suspect_over", "n_futures", "month", "listings"}
     units = ("_minor", "days", "hours", "months")
     for node in ast.walk(tree):
