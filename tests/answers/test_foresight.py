@@ -9,6 +9,7 @@ import pytest
 from tests.answers.toys import DAYS, mixed_futures, toy_futures, toy_line, toy_rebuild
 from wreckwright.answers.foresight import foresight
 from wreckwright.answers.types import Foresight
+from wreckwright.futures.ledger import settle
 
 
 def test_ten_futures_by_hand() -> None:
@@ -123,3 +124,12 @@ def test_chances_of_all_ends_add_up() -> None:
 
 def test_never_the_word_safe() -> None:
     assert b"safe" not in msgspec.json.encode(foresight(mixed_futures(300))).lower()
+
+
+def test_hours_are_shown_by_their_own_quantiles() -> None:
+    futures = mixed_futures(1000)
+    seen = foresight(futures)
+    minutes = np.sort(settle(futures).minutes)
+    # independent (numpy): median and 80 % point of the same hours, to within one future
+    assert minutes[498] / 60.0 <= seen.hours.p50_hours <= minutes[501] / 60.0
+    assert minutes[798] / 60.0 <= seen.hours.p80_hours <= minutes[801] / 60.0

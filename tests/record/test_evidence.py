@@ -231,3 +231,20 @@ def test_golden_record_is_gathered_without_guessing_words() -> None:
     golden = (Path(__file__).parent / "golden" / "format-1.toml").read_bytes()
     evidence = gather(read_record(golden), TRADE)
     assert [bad.component for bad in evidence.bad] == ["mirror_l", "front_wheel"] and evidence.guesses == ()
+
+
+def test_a_scratch_speaks_less_for_damage_than_a_break() -> None:
+    scratched = gathered('findings = ["right fairing scratched"]')
+    broken = gathered('findings = ["right fairing broken"]')
+    # hand-worked: a mark that is only looks weighs 3 to 1, a finding as sure as usual 19 to 1
+    assert ratio(scratched, "fairing_r") == pytest.approx(3.0)
+    assert ratio(broken, "fairing_r") == pytest.approx(19.0)
+    assert scratched.bad[0].severity == 1
+
+
+def test_a_part_that_shows_and_was_looked_at_by_name_is_hardly_missed() -> None:
+    component = "lever_brake_front"
+    assert TRADE.components[component].seen_from == "walk_round"
+    assert not any(one.component == component for one in TRADE.checks["walk_round"].detects)
+    # hand-worked: one bad lever in ten is overlooked, 19 sound ones in 20 are called sound
+    assert ratio(gathered('findings = ["front brake lever fine"]'), component) == pytest.approx(0.1 / 0.95)
