@@ -92,3 +92,34 @@ def test_a_picture_never_replaces_a_record(record: Path) -> None:
 def test_a_picture_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(WreckwrightError, match="cannot be written"):
         keep_picture(tmp_path / "none" / "a.svg", "<svg/>")
+
+
+def test_a_day_before_what_the_record_tells_is_refused(tmp_path: Path) -> None:
+    record = tmp_path / "a.toml"
+    record.write_text(
+        'nickname = "A"\nmachine_class = "tourer"\nyear = 2015\nas_of = 2026-11-20\n'
+        "purchase = { bought = true, price_minor = 80000, date = 2026-09-26 }\n"
+    )
+    with pytest.raises(RecordError) as error:
+        ask.show(ask.Question(path=str(record), as_of=dt.date(2026, 9, 25)))
+    assert "2026-09-26, after as_of (2026-09-25)" in error.value.problems[0].found
+    assert ask.show(ask.Question(path=str(record), as_of=dt.date(2026, 9, 26))).as_of == "2026-09-26"
+
+
+def test_a_yes_to_the_road_test_stands_once_and_stays_open_until_the_list_is_proved(tmp_path: Path) -> None:
+    record = tmp_path / "a.toml"
+    record.write_text(
+        'nickname = "A"\nmachine_class = "tourer"\nyear = 2015\nas_of = 2026-11-20\n'
+        '[[gates]]\ntemplate = "fit_to_ride"\nanswer = "yes"\n'
+    )
+    seen = ask.show(ask.Question(path=str(record)))
+    assert [gate.look_first != () for gate in seen.gates if "ride-stop" in gate.question] == [True]
+
+
+def test_what_was_answered_no_is_not_sent_to_be_asked_again(tmp_path: Path) -> None:
+    record = tmp_path / "a.toml"
+    head = 'nickname = "A"\nmachine_class = "tourer"\nyear = 2015\nas_of = 2026-11-20\n'
+    for rest, asked in (("", True), ('[[gates]]\ntemplate = "papers"\nanswer = "no"\n', False)):
+        record.write_text(head + rest)
+        papers = next(gate for gate in ask.show(ask.Question(path=str(record))).gates if gate.id == "papers")
+        assert bool(papers.quick_look) is asked

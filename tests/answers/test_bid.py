@@ -15,6 +15,7 @@ from tests.answers.toys import mixed_futures, repriced, toy_futures, toy_rebuild
 from wreckwright.answers.bid import bid, bid_point
 from wreckwright.answers.foresight import foresight
 from wreckwright.futures.ledger import settle
+from wreckwright.futures.scene import MAP_ERROR
 
 FEES = {"fee_steps": ((0, 0.3), (15_000, 0.15), (75_000, 0.09)), "fee_flat_minor": 13_500, "fee_minimum_minor": 3_750}
 
@@ -164,3 +165,17 @@ def test_looking_back_the_loss_at_the_price_paid_is_that_of_the_foresight() -> N
     found = bid(futures)
     assert found.at_price is not None
     assert found.at_price.loss_chance == foresight(futures).loss.chance
+
+
+def test_a_brighter_map_allows_a_higher_price_and_the_answer_says_how_far_it_moves() -> None:
+    # hand-worked: every future nets 30,000.00 less 500.00 for each unit of the map's error, so at the 90 % points of
+    # that error (1.28155 units either way) the highest price without a loss is 640.78 lower or higher.
+    error = np.where(np.arange(1000) % 2 == 0, -1.0, 1.0)
+    futures = toy_futures(1000, sale_minor=3_000_000 - (50_000 * error).astype(np.int64), bought=False)
+    assert bid(futures).price_for_loss_dark_map_minor is None
+    assert not any("map of damage" in note for note in bid(futures).notes)
+    found = bid(replace(futures, drivers={MAP_ERROR: error}))
+    dark, bright = found.price_for_loss_dark_map_minor, found.price_for_loss_bright_map_minor
+    assert dark is not None and bright is not None
+    assert bright - dark == pytest.approx(2 * 64_078, abs=3)
+    assert any("map of damage" in note for note in found.notes)

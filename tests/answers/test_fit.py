@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from wreckwright.answers.fit import SUSPECT_OVER, fit
 from wreckwright.answers.types import FitEntry, FitList
+from wreckwright.record.file import read_record
 from wreckwright.record.types import ChosenRemedy, Finding, Job, Machine, PartLine, Proof, Reading
+from wreckwright.trade.load import load_trade
 from wreckwright.trade.types import Band, Component, FitItem, MachineClass, Trade
 
 AS_OF = dt.date(2025, 3, 1)
@@ -96,7 +98,9 @@ def test_a_proof_that_does_not_say_how_is_none() -> None:
 def test_all_proved_opens_the_road_test() -> None:
     found = listed(proofs=tuple(proof(item) for item in ("frame", "brakes", "wheels", "chain", "horn")))
     assert found.all_proved and found.shut == ()
-    assert found.why == "All 5 headings have been proved by hand or by reading."
+    assert found.why == (
+        "All 5 headings have been proved by hand or by reading: this list no longer holds road test and handover shut."
+    )
 
 
 @pytest.mark.parametrize(
@@ -157,12 +161,25 @@ def test_a_welded_wheel_needs_paper_too_and_readings_do_not_replace_it() -> None
 
 
 def test_found_bad_is_suspected_and_what_was_worked_on_is_no_longer_untouched() -> None:
-    seen = (Finding(id="f", component="wheel_rim_f", condition="dinged", sure=0.05),)
+    unsure = (Finding(id="f", component="wheel_rim_f", condition="dinged", sure=0.6),)
+    assert entry("wheels", findings=unsure).suspected[0].words == "about 6 in 10, trade judgement"
+    seen = (Finding(id="f", component="wheel_rim_f", condition="dinged", sure=0.8),)
     found = entry("wheels", findings=seen)
     assert (found.state, found.suspected[0].words) == ("not touched but suspected", "found bad")
     assert entry("wheels", findings=(Finding(id="f", component="wheel_rim_f", looked_fine=True),)).state == "not proved"
     fitted = entry("wheels", findings=seen, parts=(PartLine(id="l", component="wheel_rim_f", state="fitted"),))
     assert (fitted.state, fitted.reason) == ("not proved", "It has been worked on and not been proved since.")
+    assert fitted.suspected[0].words == "found bad, put right since"
+
+
+def test_the_sentence_names_the_open_headings_only_where_they_are_few() -> None:
+    few = listed(proofs=(proof("wheels"),))
+    assert few.why.startswith("1 of 5 headings is proved") and few.why.endswith("The chain; The horn.")
+    many = trade()
+    many.fit_items.update({f"more{n}": FitItem(basis="test", id=f"more{n}", name=f"More {n}", how_proved="look")
+                           for n in range(3)})
+    machine = Machine(nickname="Sorrel", machine_class="tourer", year=2019)
+    assert fit(machine, many, damage={}, as_of=AS_OF).why.endswith("stay shut until all are proved.")
 
 
 def test_a_fault_found_after_the_proof_opens_it_again() -> None:
@@ -188,3 +205,34 @@ def test_json_and_never_the_word_safe() -> None:
     assert b"safe" not in text.lower()
     assert found.as_of == "2025-03-01"
     assert found.rests_on[0].basis == "judgement"
+
+
+def test_found_bad_and_not_put_right_outweighs_a_proof_of_unknown_day() -> None:
+    # common practice: nothing is proved while a part under it is known to be bad
+    seen = Finding(id="f", component="wheel_rim_f", condition="cracked")
+    assert entry("wheels", findings=(seen,), proofs=(proof("wheels"),)).state == "not proved"
+    fitted = (PartLine(id="l", component="wheel_rim_f", state="fitted"),)
+    assert entry("wheels", findings=(seen,), proofs=(proof("wheels"),), parts=fitted).state == "proved"
+    mended = (Job(id="j", name="true the rim", component="wheel_rim_f", kind="repair", state="closed_up"),)
+    assert entry("wheels", findings=(seen,), proofs=(proof("wheels"),), jobs=mended).state == "proved"
+    scratch = Finding(id="f", component="wheel_rim_f", condition="scratched", severity=1)
+    assert entry("wheels", findings=(scratch,), proofs=(proof("wheels"),)).state == "proved"
+
+
+def test_a_finding_in_plain_words_counts_like_one_by_component() -> None:
+    text = b'nickname = "S"\nmachine_class = "naked"\nyear = 2019\nfindings = ["front rim cracked"]\n' + (
+        b'[[proofs]]\nitem = "wheels"\nhow = "spun on the stand"\n'
+    )
+    found = fit(read_record(text), load_trade(), damage={}, as_of=AS_OF)
+    wheels = next(e for e in found.items if e.item == "wheels")
+    assert wheels.state == "not proved"
+    assert ("front_wheel", "found bad") in {(s.component, s.words) for s in wheels.suspected}
+
+
+def test_a_reading_outside_its_limits_speaks_against_a_heading_it_was_not_taken_for() -> None:
+    # hand-worked: 4.3 mm lies under the limit of 4.5 mm
+    thin = disc(value=4.3, proves="")
+    assert entry("brakes", proofs=(proof("brakes"),), readings=(thin,)).state == "not proved"
+    assert entry("brakes", readings=(disc(proves=""),)).state == "not proved"
+    again = disc(id="r2", proves="")
+    assert entry("brakes", proofs=(proof("brakes"),), readings=(thin, again)).state == "proved"

@@ -9,6 +9,7 @@ import pytest
 from tests.answers.toys import DAYS, mixed_futures, toy_futures, toy_line, toy_rebuild
 from wreckwright.answers.foresight import foresight
 from wreckwright.answers.types import Foresight
+from wreckwright.answers.words import driver_words
 from wreckwright.futures.ledger import settle
 
 
@@ -28,8 +29,8 @@ def test_ten_futures_by_hand() -> None:
     assert seen.finish.p50.date == "2025-04-20"
     assert (seen.sold.p50.days, seen.sold.p80.days) == (80, 110)
     assert [(end.how, end.chance) for end in seen.ends_otherwise] == [
-        ("no, and no way round left: does it turn over", 0.1),
-        ("not finished when the calendar ends: takes more than 4 years", 0.1),
+        ("no to 'does it turn over', and no way round left", 0.1),
+        ("takes more than 4 years, and there the calendar ends", 0.1),
     ]
     assert (seen.spend.p50_minor, seen.spend.p80_minor, seen.spend.mean_minor) == (4_000, 7_000, 4_500)
     assert (seen.finish_curve[0].days, seen.finish_curve[-1].days, seen.finish_curve[-1].share) == (10, 80, 0.8)
@@ -47,17 +48,24 @@ def test_days_beyond_the_calendar_are_said_in_years() -> None:
     assert "8 times in 10 in more than 4 years" in seen.why
 
 
+def test_a_finish_mostly_beyond_the_calendar_is_not_said_to_come_half_of_the_time() -> None:
+    seen = foresight(toy_futures(10, status=[0] + [4] * 9, day=[10] + [DAYS] * 9))
+    assert seen.why.startswith(
+        "It finishes in about 1 in 10 futures; at these hours it mostly takes more than 4 years; from here"
+    )
+
+
 def test_none_finishes() -> None:
     seen = foresight(toy_futures(10, status=1, reason=0, gate_day=-1))
     assert seen.finish is None and seen.sold is None and seen.finish_curve == () and seen.drivers_of_finish == ()
-    assert seen.why.startswith("It finishes in none of the futures (mostly: no, and no way round left: question 0)")
+    assert seen.why.startswith("It finishes in none of the futures (mostly: no to 'question 0', and no way round left)")
 
 
 def test_never_supplied_and_stopped_by_rule_are_named() -> None:
     rebuild = toy_rebuild(stages=2, lines=(toy_line(name="front rim"),), gates=("turns over", "fit to ride"))
     seen = foresight(toy_futures(4, rebuild=rebuild, status=[0, 2, 3, 3], reason=[-1, 0, 1, 1]))
     assert [(end.how, end.chance) for end in seen.ends_otherwise] == [
-        ("stopped by rule when the answer is no: turns over", 0.5), ("never supplied: front rim", 0.25),
+        ("stopped by rule on a no to 'turns over'", 0.5), ("never supplied: front rim", 0.25),
     ]
 
 
@@ -107,7 +115,7 @@ def test_drivers_find_what_drives() -> None:
     by_name = {driver.name: driver for driver in seen.drivers_of_finish}
     assert by_name["what it sells for"].share <= 4 * max(by_name["what it sells for"].share_se, 0.002)
     assert {driver.name for driver in seen.drivers_of_net[:2]} == {"what it sells for", "question: does it turn over"}
-    assert seen.drivers_of_net[0].name in seen.why
+    assert driver_words(seen.drivers_of_net[0].name) in seen.why
 
 
 def test_it_names_its_guesses_and_its_day_and_survives_json() -> None:

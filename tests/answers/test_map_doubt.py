@@ -74,3 +74,18 @@ def test_a_verdict_that_hangs_on_the_map_says_so_and_one_that_does_not_keeps_qui
     assert shaken.map_doubt.rests_on_it
     assert "it rests on our guess of how much is damaged" in shaken.why
     assert any("how much is damaged" in note for note in shaken.notes)
+
+
+def test_nothing_is_called_when_more_maps_than_not_say_otherwise() -> None:
+    futures = mixed_futures()
+    sale = futures.market.sale_minor.astype(float)
+    error = (sale - sale.mean()) / sale.std() + 3.0
+    # The futures believe in maps three units off the middle, so the middle itself lies far down the line.
+    found = verdict(replace(
+        futures, drivers={MAP_ERROR: error},
+        market=replace(futures.market, sale_minor=np.maximum(sale + 600_000.0 * (error - 3.0), 0.0).astype(np.int64)),
+    ))
+    assert found.map_doubt is not None
+    assert found.map_doubt.flip_chance > 0.5
+    assert found.choice == "too_close_to_call"
+    assert found.why.startswith("Too close to call")

@@ -153,7 +153,7 @@ def test_the_right_to_stop_is_in_carrying_on_and_told() -> None:
     assert (right.worth_minor, right.used, right.stops_chance) == (35_000, True, 0.5)
     assert worth(found)["carry_on"] == 60_000
     assert [(p.when, p.reached_chance, p.stop_chance, p.spend_if_stopped_minor) for p in right.points] == [
-        ("when the answer is no: question 0", 0.5, 0.5, 70_000)]
+        ("on a no to 'question 0'", 0.5, 0.5, 70_000)]
     assert "carrying on has in it the right to stop on the way, worth EUR 350" in found.why
     assert found.reckoning.options[0].cash_minor == 60_000
 
@@ -162,7 +162,7 @@ def test_it_says_with_which_driver_it_would_turn() -> None:
     found = verdict(mixed_futures(4000))
     leans = found.leans_on[0]
     assert (leans.name, leans.end, leans.to) == ("question: does it turn over", "high", "sell_as_it_stands")
-    assert leans.words.startswith("with 'question: does it turn over' at its high end, selling it as it stands")
+    assert leans.words.startswith("if the answer to 'does it turn over' is no, selling it as it stands")
     assert all(lean.name != "own pace" for lean in found.leans_on)
 
 
@@ -198,3 +198,8 @@ def test_json_and_never_the_word_safe() -> None:
     text = msgspec.json.encode(found)
     assert msgspec.json.decode(text, type=Verdict) == found
     assert b"safe" not in text.lower()
+
+
+def test_more_money_in_than_out_is_not_called_spent() -> None:
+    assert "already spent" not in verdict(mixed_futures(600, sunk_minor=-40_000)).why
+    assert "EUR 400 already spent" in verdict(mixed_futures(600, sunk_minor=40_000)).why

@@ -10,9 +10,11 @@ import msgspec
 import pytest
 
 from tests.papers import made_up
-from wreckwright.acts.views import Reply
-from wreckwright.cli.lines import table
+from wreckwright.acts.views import Reply, ShownGate
+from wreckwright.answers.types import RestsOn
+from wreckwright.cli.lines import guess_words, table
 from wreckwright.cli.say_answers import bid_lines, fit_lines, foresight_lines, verdict_lines
+from wreckwright.cli.say_record import gate_words
 
 SAYINGS: dict[str, tuple[Callable[[Any], list[str]], Callable[[str], Any]]] = {
     "foresight": (foresight_lines, made_up.foresight),
@@ -69,7 +71,7 @@ def test_rare_ends_are_counted_not_listed() -> None:
     ]
     lines = said("foresight", ends_otherwise=tuple(ends))
     start = lines.index("Ends otherwise")
-    assert lines[start + 1 : start + 4] == ["  - way 0: 20 %", "  - 2 other ways, each under 1 %", ""]
+    assert lines[start + 1 : start + 4] == ["  - 20 %: way 0", "  - 2 other ways, each under 1 %", ""]
 
 
 def test_drivers_within_chance_are_not_told() -> None:
@@ -91,7 +93,12 @@ def test_the_bid_tells_what_other_ways_would_bear() -> None:
 
 def test_no_price_at_all_is_told() -> None:
     lines = said("bid", walk_away_minor=None, at_walk_away=None, price_for_loss_minor=None)
-    assert [line.split(maxsplit=2)[2] for line in lines if line.startswith("  Walk away")] == ["at any price"]
+    assert [line.split(maxsplit=2)[2] for line in lines if line.startswith("  Walk away")] == [
+        "at any price, to carry this plan through"
+    ]
+    alone = said("bid", walk_away_minor=None, at_walk_away=None, price_for_loss_minor=None, other_ways=())
+    assert [line.split(maxsplit=2)[2] for line in alone if line.startswith("  Walk away")] == ["at any price"]
+    assert [line for line in alone if line.startswith("  By a loss in at most") and "no price" in line]
 
 
 def test_the_fit_list_names_what_stays_shut() -> None:
@@ -104,3 +111,44 @@ def test_a_table_gives_way_in_its_first_column_only() -> None:
     lines = table(["What", "worth"], [["word " * 30, "1,000"], ["short", "20"]])
     assert max(map(len, lines)) <= 80
     assert [line.split()[-1] for line in (lines[0], lines[1], lines[-1])] == ["worth", "1,000", "20"]
+
+
+def test_money_that_came_in_is_not_shown_as_gone() -> None:
+    for name in ("foresight", "verdict"):
+        words = " ".join(" ".join(said(name, sunk_minor=-40_000)).split())
+        assert "Come in already" in words and "-400" not in words.split("Come in already")[1][:40]
+
+
+def test_a_question_is_told_as_a_question() -> None:
+    asked = made_up.Driver(name="question: Does it turn over?", share=0.3, share_se=0.01)
+    assert "  - 30 % of the spread: the answer to 'Does it turn over?'" in said("foresight", drivers_of_net=(asked,))
+    gate = ShownGate(id="g", question="Does he lend his lift", kind="outside", answer="unasked", quick_look="",
+                     look_first=())
+    assert gate_words(gate) == "Does he lend his lift? Unasked (away from the bench)"
+    open_still = msgspec.structs.replace(gate, answer="yes", look_first=("the list",))
+    assert "Yes, it says, but the fit-to-ride list is not proved" in gate_words(open_still)
+
+
+def test_a_missing_paper_is_told_once() -> None:
+    items = made_up.fit_list().items
+    for reason in ("It needs a specialist's paper.", "Nobody has proved it yet."):
+        changed = msgspec.structs.replace(
+            items[0], state="not proved", reason=reason, needs_specialist_paper=True, specialist_paper=""
+        )
+        words = " ".join(" ".join(said("fit", items=(changed,))).split())
+        assert words.lower().count("specialist's paper") == 1
+
+
+def test_no_brackets_stand_inside_brackets() -> None:
+    guess = RestsOn(field="a", value="1", basis="judgement (from memory)", words="")
+    assert guess_words(guess) == "a: 1 (judgement, from memory)"
+
+
+def test_what_was_found_bad_is_not_called_a_judgement_of_the_trade() -> None:
+    items = made_up.fit_list().items
+    at = next(index for index, entry in enumerate(items) if entry.suspected)
+    both = (made_up.Suspect(component="rim", chance=0.95, words="found bad"), *items[at].suspected)
+    changed = msgspec.structs.replace(items[at], suspected=both)
+    lines = said("fit", items=(*items[:at], changed, *items[at + 1 :]))
+    assert "    Found bad: rim." in lines
+    assert "    Suspected, by trade judgement: steering stem about 4 in 10." in lines

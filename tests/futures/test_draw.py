@@ -106,7 +106,7 @@ def test_a_part_held_until_a_gate_is_never_ordered_before_it() -> None:
     )
     drawn = draw(known(text), TRADE, n=N)
     futures = play(drawn)
-    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "rim")
+    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "front_wheel")
     gate = gate_index(drawn.compiled, drawn.known, "head")
     assert gate is not None
     assert futures.policy.line_trigger[line] == gate
@@ -145,7 +145,7 @@ def test_a_late_bank_holds_up_the_finish_and_nothing_before_it() -> None:
 def test_quotes_do_not_follow_the_price_level_and_estimates_do(drawn: Drawn) -> None:
     text = SLID + '\n[[parts]]\ncomponent = "front_wheel"\nremedy = "used"\nprice_minor = 19500\n'
     quoted = draw(known(text), TRADE, n=100)
-    line = next(i for i, part in enumerate(quoted.compiled.lines) if part.name and part.key.startswith("p"))
+    line = next(i for i, part in enumerate(quoted.compiled.lines) if part.key == "front_wheel")
     assert (quoted.worlds.price_minor[:, line, 0] == 19500).all()
     wheel = next(i for i, part in enumerate(drawn.compiled.lines) if part.key == "front_wheel")
     assert np.unique(drawn.worlds.price_minor[:, wheel, 0]).size > N // 2
@@ -181,3 +181,25 @@ def test_silence_is_named_and_not_taken_for_sound() -> None:
     assert any(guess.field == "findings" and str(len(silent)) in guess.value for guess in guesses)
     looked = SLID.replace('"front rim dinged"]', '"front rim dinged", "headlamp fine"]')
     assert "headlamp" not in unmentioned(known(looked), TRADE)
+
+
+def test_writing_down_an_order_leaves_the_luck_of_that_part_as_it_was(drawn: Drawn) -> None:
+    """A part that was wanted and is on order now meets the same supplier's luck, in every future."""
+    text = SLID + '\n[[parts]]\nid = "rim"\ncomponent = "front_wheel"\nstate = "ordered"\nordered_on = 2026-11-20\n'
+    ordered = draw(known(text), TRADE, n=N)
+
+    def line(made: Drawn) -> int:
+        return next(i for i, part in enumerate(made.compiled.lines) if part.key == "front_wheel")
+
+    def of(made: Drawn, remedy: str) -> int:
+        supplies = made.compiled.lines[line(made)].supplies
+        return next(i for i, supply in enumerate(supplies) if supply.remedy == remedy)
+
+    first = ordered.compiled.lines[line(ordered)].supplies[0].remedy
+    one = drawn.worlds.wrong[:, line(drawn), of(drawn, first)]
+    assert np.array_equal(one, ordered.worlds.wrong[:, line(ordered), 0])
+
+
+def test_what_has_been_put_right_is_no_suspect() -> None:
+    text = SLID + '\n[[parts]]\ncomponent = "front_wheel"\nstate = "fitted"\n'
+    assert "front_wheel" in draw_futures(known(text), TRADE, n=20).found_bad

@@ -64,3 +64,20 @@ def test_ways_round_are_priced_by_step_of_the_sound_value() -> None:
     row = TRADE.gates["straight"].ways_round[0]
     share = TRADE.price_steps[row.price_step].new_share_of_sound_value.mid
     assert straight.ways[0].price_minor[1] == record.sound_value_minor[1] * share * row.price_factor
+
+
+def test_what_has_been_put_right_no_longer_fails_the_question() -> None:
+    text = SLID.replace('"front rim dinged"', '"frame head bent"')
+    job = '\n[[jobs]]\nname = "pulled"\nkind = "repair"\nstate = "closed_up"\ncomponent = "frame_head"\n'
+    mended = text + job
+
+    def straight(record: str) -> tuple[str, ...]:
+        return next(gate for gate in gates_of(known(record), TRADE)[0] if gate.id == "straight").fails_with
+
+    assert straight(text) == ("frame_head", "frame_spars")
+    assert straight(mended) == ("frame_spars",)
+
+
+def test_a_road_test_not_passed_yet_is_still_open() -> None:
+    text = SLID + '\n[[gates]]\nid = "road"\ntemplate = "fit_to_ride"\nanswer = "no"\n'
+    assert not gates_of(known(text), TRADE)[0][-1].answered_no

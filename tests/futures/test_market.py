@@ -8,7 +8,8 @@ import pytest
 from tests.futures.made_known import SLID, TRADE, known
 from wreckwright.futures.draw import draw
 from wreckwright.futures.market import expected_sales, repair_left_minor, season_by_month, selling_curve
-from wreckwright.futures.needs import Need, band_mean, needs_of
+from wreckwright.futures.needs import Need, needs_of
+from wreckwright.futures.supplies import band_mean
 
 EVEN = {component: 0.1 for component in TRADE.components}
 GATES = ("turns", "straight", "runs", "fit_to_ride")
@@ -118,3 +119,23 @@ def test_sales_spread_about_the_sound_value() -> None:
     low, likely, high = record.sound_value_minor
     off = TRADE.brand_discounts[record.brand].share_off
     assert np.median(sale) == pytest.approx(likely * (1 - off.mid), rel=0.05)
+
+
+def test_a_question_answered_in_the_record_counts_as_passed() -> None:
+    """The price does not fall by writing down the yes that was forecast."""
+    plain, answered = known(), known(extra='turns_over = "yes"\n')
+    needs = needs_of(plain, TRADE, EVEN)
+    before = expected_sales(plain, TRADE, needs, GATES, {"lowside_right": 1.0}).as_it_stands_minor
+    after = expected_sales(answered, TRADE, needs, GATES[1:], {"lowside_right": 1.0}).as_it_stands_minor
+    # hand-worked: with the same work left, one yes of four questions leaves the four prices after it as they were
+    assert after == before[1:]
+
+
+def test_whoever_keeps_the_machine_waits_for_no_buyer_and_pays_for_no_advert() -> None:
+    kept = draw(known(SLID + '\n[owner]\naim = "keep"\n'), TRADE, n=50).market
+    sold = draw(known(), TRADE, n=50).market
+    assert not kept.days_to_sell.any()
+    assert kept.selling_share == 0.0
+    assert sold.days_to_sell.all()
+    assert sold.selling_share == TRADE.money["selling_share"].figure.mid
+    assert np.array_equal(kept.sale_minor, sold.sale_minor)

@@ -23,7 +23,7 @@ def made(text: str = SLID, *, extra: str = "") -> tuple[Drawn, Policy]:
 
 def trigger(chance: str, *, extra: str = "") -> tuple[Drawn, int]:
     drawn, policy = made(SLID + RIM.replace("CHANCE", chance), extra=extra)
-    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "rim")
+    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "front_wheel")
     return drawn, policy.line_trigger[line]
 
 
@@ -47,7 +47,7 @@ def test_a_dear_part_waits_for_the_question_that_can_end_the_project() -> None:
 def test_it_is_ordered_at_once_where_no_question_can_end_it() -> None:
     text = SLID + RIM.replace("CHANCE", "1.0") + '\n[[gates]]\nid = "go"\ntemplate = "runs"\nchance_yes = 1.0\n'
     drawn, policy = made(text, extra='turns_over = "yes"\n')
-    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "rim")
+    line = next(index for index, part in enumerate(drawn.compiled.lines) if part.key == "front_wheel")
     assert policy.line_trigger[line] == NOW
 
 

@@ -8,7 +8,7 @@ import pytest
 from tests.futures.made_known import SLID, TRADE, known
 from wreckwright.futures.draw import Drawn, draw
 from wreckwright.futures.draws import common_factors, uniforms
-from wreckwright.futures.needs import PartNeed, Supply
+from wreckwright.futures.supplies import PartNeed, Supply
 from wreckwright.futures.world_draws import MADE_PRICE_FACTOR, Stream, _or_made, genuine_mix
 
 N = 4000
@@ -141,7 +141,7 @@ def test_supply_of_genuine_parts_worsens_with_age() -> None:
 def test_an_open_order_has_less_left_to_wait_in_the_same_futures() -> None:
     def line(text: str) -> tuple[PartNeed, np.ndarray]:
         made = draw(known(text), TRADE, n=500)
-        index = next(i for i, part in enumerate(made.compiled.lines) if part.key == "rim")
+        index = next(i for i, part in enumerate(made.compiled.lines) if part.key == "front_wheel")
         return made.compiled.lines[index], made.worlds.lead_days[:, index, 0]
 
     row = '\n[[parts]]\nid = "rim"\ncomponent = "front_wheel"\nremedy = "used"\nprice_minor = 19500\n'

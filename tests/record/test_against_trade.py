@@ -27,6 +27,12 @@ UNKNOWN = {
         "no component of the trade data",
         "write radiator",
     ),
+    "component of a part, by its name": (
+        HEAD + '[[parts]]\ncomponent = "front_brake_lever"\n',
+        "line 5, parts row 1, component",
+        "no component of the trade data",
+        "write lever_brake_front",
+    ),
     "words": (
         HEAD + 'findings = ["rack bent",\n "wheel bent"]\n',
         "line 5, findings row 2",

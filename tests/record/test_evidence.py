@@ -248,3 +248,11 @@ def test_a_part_that_shows_and_was_looked_at_by_name_is_hardly_missed() -> None:
     assert not any(one.component == component for one in TRADE.checks["walk_round"].detects)
     # hand-worked: one bad lever in ten is overlooked, 19 sound ones in 20 are called sound
     assert ratio(gathered('findings = ["front brake lever fine"]'), component) == pytest.approx(0.1 / 0.95)
+
+
+def test_a_yes_written_as_a_gate_and_as_a_quick_question_counts_once() -> None:
+    head = b'nickname = "S"\nmachine_class = "naked"\nyear = 2019\n'
+    gate = b'[[gates]]\ntemplate = "turns"\nanswer = "yes"\n'
+    once = gather(read_record(head + gate), load_trade()).likelihoods
+    both = gather(read_record(head + b'turns_over = "yes"\n' + gate), load_trade()).likelihoods
+    assert both == once

@@ -84,13 +84,13 @@ def test_every_default_is_named() -> None:
         "market.sound_value": "EUR 4,500.00 to EUR 5,500.00, most likely EUR 5,000.00, for a straight one",
         "owner.hour_value_minor": "EUR 0.00 for an hour of own work",
         "calendar.weekday_minutes": "2 evenings of 2 h and one day of 5 h a week",
-        "calendar.attendance": "60% of the planned evenings really worked",
+        "calendar.attendance": "60 % of the planned evenings really worked",
         "owner.wanted_pay_minor": "EUR 0.00 an hour wanted",
         "owner.holding_day_minor": "EUR 1.71 a day for the money tied up and what it loses with age",
-        "owner.accepted_loss_chance": "a loss in 20% of cases is accepted",
+        "owner.accepted_loss_chance": "a loss in 20 % of cases is accepted",
         "market.days_to_sell": "30 days to sell",
-        "market.selling_share": "5% of the price for selling",
-        "purchase.brand": "Repaired, damage disclosed, no official brand, 12% off the sound value",
+        "market.selling_share": "5 % of the price for selling",
+        "purchase.brand": "Repaired, damage disclosed, no official brand, 12 % off the sound value",
         "purchase.freight_minor": "EUR 136.50 to fetch it 50 km",
         "owner.pace": "the trade's own working times, neither faster nor slower",
     }
@@ -225,3 +225,20 @@ def test_the_same_record_is_the_same_known_and_nothing_in_it_can_be_set() -> Non
     assert known == resolve(read_record(text), load_trade(), as_of=None)
     with pytest.raises(dataclasses.FrozenInstanceError):
         known.pace = 2.0  # type: ignore[misc]
+
+
+def test_a_price_that_stands_in_the_purse_only_is_the_price() -> None:
+    paid = resolved(
+        "[purchase]\nbought = true\nfees_minor = 9\nfreight_minor = 0\n"
+        '[[purse]]\ndate = 2026-10-01\nwhat = "it"\nout_minor = 99\npays = "purchase"\n'
+    )
+    # hand-worked: 99 paid, 9 of it fees
+    assert (paid.price_minor, paid.sunk_minor) == (90, 99)
+
+
+def test_a_part_line_knows_what_the_purse_has_paid_for_it() -> None:
+    paid = resolved(
+        '[[parts]]\nid = "p"\nname = "pump"\nstate = "ordered"\nprice_minor = 50\n'
+        '[[purse]]\ndate = 2026-10-01\nwhat = "pump"\nout_minor = 30\npays = "p"\n'
+    )
+    assert paid.parts[0].paid_minor == 30

@@ -77,3 +77,23 @@ def test_further_payments_add_up(amounts: list[int]) -> None:
     # hand-worked law: with nothing stated elsewhere, what is gone is the sum of the purse.
     purse = [{"out_minor": amount} for amount in amounts]
     assert sunk(machine(purse), as_of=DAY).total_minor == sum(amounts)
+
+
+def test_payments_are_told_by_part_and_for_the_machine() -> None:
+    record = msgspec.convert(
+        {
+            "nickname": "S", "machine_class": "naked", "year": 2019, "purchase": {"bought": True},
+            "parts": [{"id": "p1", "paid_minor": 1000}, {"id": "p2"}, {"id": "p3", "paid_minor": 700}],
+            "purse": [
+                {"id": "u1", "date": "2026-11-01", "what": "rim", "out_minor": 2500, "pays": "p2"},
+                {"id": "u2", "date": "2026-11-02", "what": "back", "out_minor": -200, "pays": "p3"},
+                {"id": "u3", "date": "2026-11-02", "what": "it", "out_minor": 90000, "pays": "purchase"},
+            ],
+        },
+        Machine,
+    )
+    spent = sunk(record, as_of=dt.date(2026, 11, 20))
+    # hand-worked: as stated; as the purse says; 7.00 less the 2.00 that came back
+    assert spent.part_minor == {"p1": 1000, "p2": 2500, "p3": 500}
+    assert spent.purchase_minor == 90000
+    assert spent.total_minor == 94000

@@ -126,7 +126,7 @@ def test_what_is_not_clear_is_asked_back(text: str, reason: str, candidates: tup
 def test_unknown_words_get_the_nearest_three_parts() -> None:
     unclear = WORDS.finding("radiant broken")
     assert isinstance(unclear, Unclear)
-    assert unclear.reason == "no part is known by 'radiant broken'"
+    assert unclear.reason == "no part is known by these words"
     assert len(unclear.candidates) == 3 and "radiator" in unclear.candidates
     assert 'component = "radiator"' in unclear.do
 
@@ -206,3 +206,16 @@ def test_any_text_gets_an_answer_and_always_the_same(text: str, side: str) -> No
     assert first == WORDS.finding(text, assume_side=side)
     offered = first.components if isinstance(first, Match) else first.candidates
     assert offered and set(offered) <= set(TRADE.components)
+
+
+def test_an_engine_that_is_gone_is_gone_with_all_that_is_in_it() -> None:
+    match = WORDS.finding("engine gone")
+    assert isinstance(match, Match)
+    assert (set(match.components), match.missing) == ({"bottom_end", "top_end", "crankcase"}, True)
+    assert isinstance(WORDS.finding("engine cracked"), Unclear)
+
+
+def test_words_like_no_part_at_all_are_not_sent_to_one() -> None:
+    unclear = WORDS.finding("wobble")
+    assert isinstance(unclear, Unclear)
+    assert unclear.do.startswith("name the part") and "component =" not in unclear.do

@@ -11,13 +11,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
+import msgspec
+from msgspec.structs import replace
+
 from wreckwright.acts.files import open_checked
 from wreckwright.acts.packs import read_pack
 from wreckwright.acts.shown import checked, names_of, refused, shown
 from wreckwright.acts.views import Checked, Reply, Shown
 from wreckwright.errors import RecordError
+from wreckwright.record.faults import as_problem
 from wreckwright.record.known import Known
 from wreckwright.record.resolve import resolve
+from wreckwright.record.rules import rule_faults
 from wreckwright.settings import FUTURES
 from wreckwright.trade.load import load_trade
 from wreckwright.trade.mirror import mirror_trade
@@ -64,7 +69,14 @@ def open_machine(question: Question, *, today: Callable[[], dt.date] = dt.date.t
     machine = open_checked(question.path, trade)
     if machine.mirrored:
         trade = mirror_trade(trade)
-    known = resolve(machine, trade, as_of=question.as_of or machine.as_of or today())
+    as_of = question.as_of or machine.as_of or today()
+    if as_of != machine.as_of:
+        # What stands in the record must also fit the day that is asked for.
+        faults = rule_faults(replace(machine, as_of=as_of))
+        problems = [as_problem(fault, raw=msgspec.to_builtins(machine), lines={}) for fault in faults]
+        if problems:
+            raise RecordError(problems, name=os.fspath(question.path))
+    known = resolve(machine, trade, as_of=as_of)
     return Opened(known=known, trade=trade)
 
 
@@ -137,4 +149,7 @@ def fit(question: Question) -> Reply[FitList]:
 def fit_of(opened: Opened, *, damage: Mapping[str, float]) -> FitList:
     from wreckwright.answers.fit import fit as read
 
-    return read(opened.known.machine, opened.trade, damage=damage, as_of=opened.known.as_of)
+    known = opened.known
+    # What was put right is not suspected any more; it still has to be proved.
+    left = {component: 0.0 if component in known.put_right else chance for component, chance in damage.items()}
+    return read(known.machine, opened.trade, damage=left, as_of=known.as_of)

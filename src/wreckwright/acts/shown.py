@@ -130,7 +130,7 @@ def _finding(finding: Finding, words: Words, known: Known, trade: Trade) -> Show
     components = understood.components if understood is not None else ()
     return ShownFinding(
         id=finding.id,
-        component=", ".join(component_name(name, known, trade) for name in components),
+        component="; ".join(component_name(name, known, trade) for name in components),
         words=named.replace("_", " "),
         severity=severity,
         sure=finding.sure,
@@ -140,8 +140,14 @@ def _finding(finding: Finding, words: Words, known: Known, trade: Trade) -> Show
 def _gates(known: Known, trade: Trade) -> tuple[ShownGate, ...]:
     """What was answered, then what is still open: from the record, and what every machine is asked."""
     answers = {gate.template or gate.id: gate.answer for gate in known.gates}
-    answered = tuple(_answered(gate, trade) for gate in known.gates if gate.answer in ("yes", "way_round"))
     bench, outside = gates_of(known, trade)
+    # A yes does not close every question: the fit-to-ride list closes only by its proofs.
+    still_open = {gate.id for gate in (*outside, *bench)}
+    answered = tuple(
+        _answered(gate, trade)
+        for gate in known.gates
+        if gate.answer in ("yes", "way_round") and (gate.template or gate.id) not in still_open
+    )
     return answered + tuple(_open(gate, answers.get(gate.id, "unasked"), trade) for gate in (*outside, *bench))
 
 
@@ -165,7 +171,8 @@ def _open(gate: GateNeed, answer: str, trade: Trade) -> ShownGate:
         question=gate.question,
         kind=gate.kind,
         answer=answer.replace("_", " "),
-        quick_look=f"{check.name} ({check.minutes:.0f} min)" if check else "",
+        # What was asked and answered no is not asked again.
+        quick_look=f"{check.name} ({check.minutes:.0f} min)" if check and answer != "no" else "",
         look_first=template.guards if template else (),
     )
 

@@ -30,7 +30,17 @@ from wreckwright.answers.types import (
     Waiting,
     WaitKind,
 )
-from wreckwright.answers.words import beyond, date_after, in_ten, in_ten_futures, listed, money, rests_on, share
+from wreckwright.answers.words import (
+    beyond,
+    date_after,
+    driver_words,
+    in_ten,
+    in_ten_futures,
+    listed,
+    money,
+    rests_on,
+    share,
+)
 from wreckwright.futures.ledger import Ledger, fee_minor, settle
 from wreckwright.futures.rebuild import FINISHED, GATE_NO, NEVER_CAME, OFF_CALENDAR, STOPPED_BY_RULE
 from wreckwright.futures.scene import Futures
@@ -149,7 +159,7 @@ def _ends(futures: Futures) -> tuple[ChanceEnd, ...]:
     late = chance_of(played.status == OFF_CALENDAR)
     if late.chance > 0.0:
         calendar_days = int(rebuild.cumulative_minutes.shape[0]) - 1
-        how = f"not finished when the calendar ends: takes {beyond(calendar_days)}"
+        how = f"takes {beyond(calendar_days)}, and there the calendar ends"
         ends.append(ChanceEnd(how=how, chance=late.chance, chance_se=late.chance_se))
     return tuple(sorted(ends, key=lambda end: (-end.chance, end.how)))
 
@@ -159,7 +169,7 @@ def _how(futures: Futures, status: int, reason: int) -> str:
     if status == GATE_NO:
         bench = reason < rebuild.n_stages
         gate = rebuild.bench_gates[reason].name if bench else rebuild.outside_gates[reason - rebuild.n_stages].name
-        return f"no, and no way round left: {gate}"
+        return f"no to '{gate}', and no way round left"
     if status == NEVER_CAME:
         return f"never supplied: {rebuild.lines[reason].name}"
     return f"stopped by rule {stop_moment(futures, reason)}"
@@ -169,7 +179,7 @@ def stop_moment(futures: Futures, epoch: int) -> str:
     """A decision epoch in words, fit to follow `stopped` or `stop`."""
     stage, kind = divmod(epoch, 3)
     gate = futures.rebuild.bench_gates[stage].name
-    return f"{('on a big find before', 'when the answer is no', 'although the answer is yes')[kind]}: {gate}"
+    return (f"on a big find before '{gate}'", f"on a no to '{gate}'", f"in spite of a yes to '{gate}'")[kind]
 
 
 def _drivers(
@@ -250,11 +260,16 @@ def _with_why(answer: Foresight) -> Foresight:
             first += f" (mostly: {answer.ends_otherwise[0].how})"
     else:
         half, most = answer.finish.p50, answer.finish.p80
-        half_by, most_by = (f"{'in' if q.days is None else 'by'} {q.words}" for q in (half, most))
-        first = (
-            f"It finishes in {in_ten_futures(answer.finishes.chance)}, then half of the time {half_by},"
-            f" 8 times in 10 {most_by}"
-        )
+        if half.days is None:
+            first = (
+                f"It finishes in {in_ten_futures(answer.finishes.chance)}; at these hours it mostly takes {half.words}"
+            )
+        else:
+            most_by = f"in {most.words}" if most.days is None else f"by {most.words}"
+            first = (
+                f"It finishes in {in_ten_futures(answer.finishes.chance)}, then half of the time by {half.words},"
+                f" 8 times in 10 {most_by}"
+            )
     pay = answer.pay_per_hour.mean_minor
     whole = (
         f"the whole project nets {sum_of(answer.net.mean_minor)} on average"
@@ -269,5 +284,5 @@ def _with_why(answer: Foresight) -> Foresight:
     why = f"{first}; {money_words}; {whole}"
     if answer.drivers_of_net and answer.drivers_of_net[0].share > 2.0 * answer.drivers_of_net[0].share_se:
         top = answer.drivers_of_net[0]
-        why += f"; most of that is open because of: {top.name} ({share(top.share)} of the spread)"
+        why += f"; what moves that most is {driver_words(top.name)} ({share(top.share)} of the spread)"
     return msgspec.structs.replace(answer, why=why + ".")

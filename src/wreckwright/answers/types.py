@@ -397,6 +397,11 @@ class Bid(MoneyAnswer, frozen=True, kw_only=True):
     price_for_loss_low_minor: int | None
     """The same at the accepted chance less 2 standard errors: how far other draws might move it."""
     price_for_loss_high_minor: int | None
+    price_for_loss_dark_map_minor: int | None
+    """The same if our map of damage is too bright: all of it moved to the 90 % point of its own error. None: not at any
+    price, or the error of the map is not known."""
+    price_for_loss_bright_map_minor: int | None
+    """The same if it is too dark: moved to the 10 % point."""
     price_for_loss_hours_paid_minor: int | None
     """Own hours charged at the owner's hour value."""
     price_for_pay_minor: int | None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -27,7 +28,17 @@ from wreckwright.answers.types import (
     StopPoint,
     Verdict,
 )
-from wreckwright.answers.words import DAYS_OF_A_MONTH, DOING_WORDS, OPTION_WORDS, in_ten, money, rests_on, share
+from wreckwright.answers.words import (
+    DAYS_OF_A_MONTH,
+    DOING_WORDS,
+    OPTION_WORDS,
+    QUESTION,
+    driver_words,
+    in_ten,
+    money,
+    rests_on,
+    share,
+)
 from wreckwright.futures.ledger import PARTED_OUT, SOLD_FINISHED, Way, fee_minor, parted_now, sold_now
 from wreckwright.futures.scene import Futures, Market
 from wreckwright.futures.stop_rule import StopValue, fit_stop_rule
@@ -62,6 +73,9 @@ def verdict(futures: Futures) -> Verdict:
     free = own if futures.hour_value_minor == 0 else _reckon(futures, 0)
     flips = _flips(futures, own)
     doubt = map_doubt(futures, own.worth, own.shown.leaning)
+    if doubt is not None and doubt.flip_chance > 0.5:
+        # More maps than not would say something else: then nothing has been called.
+        own = replace(own, shown=msgspec.structs.replace(own.shown, choice="too_close_to_call"))
     return Verdict(
         nickname=futures.nickname, as_of=futures.as_of, n_futures=futures.played.status.shape[0],
         currency=futures.currency, bought=futures.bought, price_minor=futures.price_minor, rests_on=rests_on(futures),
@@ -203,10 +217,17 @@ def _leans_on(futures: Futures, own: _Reckoned) -> tuple[LeansOn, ...]:
                 if mean > CLEAR_OVER_SE * se and mean > own.shown.dead_band_minor:
                     found.append((mean, LeansOn(
                         name=name, end=end, to=rival,
-                        words=f"with '{name}' at its {end} end, {DOING_WORDS[rival]} would be better by "
+                        words=f"{_at_its_end(name, end)}, {DOING_WORDS[rival]} would be better by "
                               f"{money(mean, futures.currency)} on average",
                     )))
     return tuple(leans for _, leans in sorted(found, key=lambda pair: (-pair[0], pair[1].name, pair[1].to)))
+
+
+def _at_its_end(name: str, end: Literal["low", "high"]) -> str:
+    if name.startswith(QUESTION):
+        # The driver is whether something is bad that the question asks after: high is a no.
+        return f"if {driver_words(name)} is {'no' if end == 'high' else 'yes'}"
+    return f"with '{name}' at its {end} end"
 
 
 def _ends_of(values: npt.NDArray[np.float64]) -> list[tuple[Literal["low", "high"], npt.NDArray[np.int64]]]:
@@ -242,8 +263,13 @@ def _part_out_terms(futures: Futures) -> PartOutTerms:
         hours=hours, listings=listings, months=days[-1] / DAYS_OF_A_MONTH, cash_by_month=by_month,
         words=f"Parting it out takes some {round(hours)} own hours"
               + (f" and {listings} adverts" if listings is not None else "")
-              + f", and the money comes over {max(1, round(days[-1] / DAYS_OF_A_MONTH))} months: {money_words}.",
+              + f", and the money comes over {_months(days[-1])}: {money_words}.",
     )
+
+
+def _months(days: float) -> str:
+    months = max(1, round(days / DAYS_OF_A_MONTH))
+    return f"{months} month{'s' if months > 1 else ''}"
 
 
 def part_out_curve(market: Market) -> tuple[tuple[int, float], ...]:
@@ -310,8 +336,9 @@ def _why(futures: Futures, own: Reckoning, flips: tuple[Flip, ...], doubt: MapDo
         )
     if own.right_to_stop.used and "carry_on" in (best, rival.than):
         right = money(own.right_to_stop.worth_minor, currency)
-        why += f"; carrying on has in it the right to stop on the way, worth {right}"
-    if futures.market.sunk_minor:
+        used = share(own.right_to_stop.stops_chance)
+        why += f"; carrying on has in it the right to stop on the way, worth {right} and used in {used} of the futures"
+    if futures.market.sunk_minor > 0:
         why += f"; the {money(futures.market.sunk_minor, currency)} already spent is gone either way"
     if flips and own.choice != "too_close_to_call":
         why += f"; {flips[0].words}"

@@ -63,6 +63,19 @@ def money(minor: float, currency: str) -> str:
     return f"{currency} {round(minor / 10 ** minor_digits(currency)):,}"
 
 
+QUESTION = "question: "
+"""How the name of a driver begins that is the answer to a question."""
+
+
+def driver_words(name: str) -> str:
+    """What moves a result, fit to stand inside a sentence.
+
+    >>> driver_words("question: Does it turn over?"), driver_words("own pace")
+    ("the answer to 'Does it turn over?'", 'own pace')
+    """
+    return f"the answer to '{name.removeprefix(QUESTION)}'" if name.startswith(QUESTION) else name
+
+
 def share(value: float) -> str:
     """A share of the spread of something, in per cent.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from wreckwright.papers.words import COLUMNS, sentence, wrapped
@@ -46,7 +46,18 @@ def notes_and_guesses(notes: Sequence[str], rests_on: Sequence[RestsOn]) -> list
 
 
 def guess_words(guess: RestsOn) -> str:
-    return f"{guess.field}: {guess.value} ({guess.basis})"
+    # No brackets inside brackets.
+    basis = guess.basis.replace(" (", ", ").removesuffix(")")
+    return f"{guess.field}: {guess.value} ({basis})"
+
+
+def sunk_row(sunk_minor: int, say: Callable[[int], str]) -> tuple[str, str]:
+    """Label and sum of the money already gone; of money that came in, where that is more.
+
+    >>> sunk_row(500, str), sunk_row(-500, str)
+    (('Gone already', '500'), ('Come in already', '500'))
+    """
+    return ("Come in already", say(-sunk_minor)) if sunk_minor < 0 else ("Gone already", say(sunk_minor))
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, indent: int = 2) -> list[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from wreckwright.cli.lines import bullets, heading, notes_and_guesses, section, table
+from wreckwright.acts.saying import driver_words
+from wreckwright.cli.lines import bullets, heading, notes_and_guesses, section, sunk_row, table
 from wreckwright.papers.words import hours, money, percent, row, sentence, upper_first, wrapped
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 DRIVERS_SHOWN, SUSPECTS_SHOWN, CURVE_SHOWN = 4, 6, 9
 ENTRY_SUSPECTS_SHOWN = 3
 RARE = 0.01
-JUDGEMENT = ", trade judgement"
+JUDGEMENT, FOUND = ", trade judgement", "found bad"
 
 
 def sum_of(answer: MoneyAnswer) -> Callable[[int | None], str]:
@@ -61,13 +62,13 @@ def in_futures(chance: ChanceOf) -> str:
 
 
 def by(quantile: DayQuantile) -> str:
-    return quantile.words if quantile.days is None else f"by {quantile.words}"
+    return f"in {quantile.words}" if quantile.days is None else f"by {quantile.words}"
 
 
 def end_items(ends: Sequence[ChanceEnd]) -> list[str]:
     """Those that happen in one future of a hundred or more; how many others there are."""
     likely = [end for end in ends if end.chance >= RARE]
-    items = [f"{end.how}: {percent(end.chance)}" for end in likely]
+    items = [f"{percent(end.chance)}: {end.how}" for end in likely]
     rare = len(ends) - len(likely)
     return [*items, f"{rare} other way{'s' if rare > 1 else ''}, each under 1 %"] if rare else items
 
@@ -75,7 +76,7 @@ def end_items(ends: Sequence[ChanceEnd]) -> list[str]:
 def driver_items(drivers: Sequence[Driver]) -> list[str]:
     """Only those that stand out from chance."""
     clear = [driver for driver in drivers if driver.share > 2 * driver.share_se and driver.share >= 0.01]
-    return [f"{driver.name}: {percent(driver.share)} of the spread" for driver in clear[:DRIVERS_SHOWN]]
+    return [f"{percent(driver.share)} of the spread: {driver_words(driver.name)}" for driver in clear[:DRIVERS_SHOWN]]
 
 
 def name_of(suspect: Suspect, names: Mapping[str, str]) -> str:
@@ -106,7 +107,7 @@ def foresight_lines(reply: Reply[Foresight]) -> list[str]:
         "Left over in all",
         spread_words(answer.net, say) + (" (nothing taken off for the price)" if answer.price_free else ""),
     )
-    lines += row("Gone already", say(answer.sunk_minor))
+    lines += row(*sunk_row(answer.sunk_minor, say))
     if pay.mean_minor is not None:
         lines += row(
             "Pay for an hour",
@@ -121,12 +122,12 @@ def foresight_lines(reply: Reply[Foresight]) -> list[str]:
         *section(
             "Evenings lost waiting",
             bullets(
-                f"{wait.what}: {hours(wait.hours_mean)}"
+                f"{hours(wait.hours_mean)}: {wait.what}"
                 for wait in answer.waiting[:DRIVERS_SHOWN]
                 if wait.hours_mean >= 0.5
             ),
         ),
-        *section("What probably happened", bullets(suspect_items(answer.what_happened, reply.names))),
+        *section("What may have happened", bullets(suspect_items(answer.what_happened, reply.names))),
         *section("May be damaged, not yet seen", bullets(suspect_items(answer.suspects, reply.names))),
         *notes_and_guesses(answer.notes, answer.rests_on),
     ]
@@ -139,7 +140,10 @@ def verdict_lines(reply: Reply[Verdict]) -> list[str]:
     lines += reckoning_lines(answer.reckoning, say)
     if answer.hours_free.hour_value_minor != answer.reckoning.hour_value_minor:
         lines += ["", *reckoning_lines(answer.hours_free, say)]
-    lines += ["", *wrapped(f"Gone already, and in none of these: {say(answer.sunk_minor)}.")]
+    if answer.sunk_minor > 0:
+        lines += ["", *wrapped(f"Gone already, and in none of these: {say(answer.sunk_minor)}.")]
+    elif answer.sunk_minor < 0:
+        lines += ["", *wrapped(f"Come in already, and in none of these: {say(-answer.sunk_minor)}.")]
     stop = answer.reckoning.right_to_stop
     if stop.used:
         lines += [
@@ -181,12 +185,11 @@ def reckoning_lines(reckoning: Reckoning, say: Callable[[int | None], str]) -> l
 
 
 def stop_words(point: StopPoint, say: Callable[[int | None], str]) -> str:
-    words = f"{point.when}: {percent(point.stop_chance)}"
-    if point.spend_if_stopped_minor is not None and point.spend_if_carried_on_minor is not None:
-        words += (
-            f" (then about {say(point.spend_if_stopped_minor)} still to spend, against "
-            f"{say(point.spend_if_carried_on_minor)} where it goes on)"
-        )
+    words = f"{percent(point.stop_chance)} {point.when}"
+    stopped, carried_on = point.spend_if_stopped_minor, point.spend_if_carried_on_minor
+    # Shown where it explains the stop: where it is the dearer machines that are stopped.
+    if stopped is not None and carried_on is not None and stopped > carried_on:
+        words += f" (then about {say(stopped)} still to spend, against {say(carried_on)} where it goes on)"
     return words
 
 
@@ -194,23 +197,28 @@ def bid_lines(reply: Reply[Bid]) -> list[str]:
     answer = reply.answer
     say = sum_of(answer)
     lines = head(answer, "bid")
+
+    def price(most_minor: int | None) -> str:
+        return "no price" if most_minor is None else say(most_minor)
+
     never = answer.walk_away_minor is None
-    lines += row("Walk away", "at any price" if never else f"above {say(answer.walk_away_minor)}", at=34)
+    otherwise = any(way.price_for_loss_minor for way in answer.other_ways)
+    at_any = "at any price, to carry this plan through" if otherwise else "at any price"
+    lines += row("Walk away", at_any if never else f"above {say(answer.walk_away_minor)}", at=34)
     loss = f"By a loss in at most {percent(answer.accepted_loss_chance)}"
     within = (
         ""
         if answer.price_for_loss_low_minor is None or answer.price_for_loss_high_minor is None
         else (f" (other draws: {say(answer.price_for_loss_low_minor)} to {say(answer.price_for_loss_high_minor)})")
     )
-    lines += row(loss, say(answer.price_for_loss_minor) + within, at=34)
+    lines += row(loss, price(answer.price_for_loss_minor) + within, at=34)
     if answer.hour_value_minor:
-        lines += row(
-            f"  own hour charged at {say(answer.hour_value_minor)}", say(answer.price_for_loss_hours_paid_minor), at=34
-        )
+        charged = f"  own hour charged at {say(answer.hour_value_minor)}"
+        lines += row(charged, price(answer.price_for_loss_hours_paid_minor), at=34)
     wanted = (
         f"By {say(answer.wanted_pay_minor)} wanted for an hour" if answer.wanted_pay_minor else "By no loss on average"
     )
-    lines += row(wanted, say(answer.price_for_pay_minor), at=34)
+    lines += row(wanted, price(answer.price_for_pay_minor), at=34)
     points = list(answer.curve[:: max(1, -(-len(answer.curve) // CURVE_SHOWN))])
     marked = {answer.at_walk_away: "walk away", answer.at_price: "paid" if answer.bought else "asked"}
     marked.pop(None, None)
@@ -255,7 +263,9 @@ def fit_lines(reply: Reply[FitList]) -> list[str]:
 
 
 def entry_lines(entry: FitEntry, names: Mapping[str, str]) -> list[str]:
-    items = [f"{name_of(one, names)} {one.words.removesuffix(JUDGEMENT)}" for one in entry.suspected]
+    found = [one for one in entry.suspected if not one.words.endswith(JUDGEMENT)]
+    guessed = [one for one in entry.suspected if one.words.endswith(JUDGEMENT)]
+    items = [f"{name_of(one, names)} {one.words.removesuffix(JUDGEMENT)}" for one in guessed]
     more = len(items) - ENTRY_SUSPECTS_SHOWN
     if more > 0:
         items = [*items[:ENTRY_SUSPECTS_SHOWN], f"and {more} more"]
@@ -264,9 +274,12 @@ def entry_lines(entry: FitEntry, names: Mapping[str, str]) -> list[str]:
     lines = wrapped(f"- {entry.name}{told}", indent=2, hang=4)
     if entry.proof and entry.proof not in entry.reason:
         lines += wrapped(sentence(entry.proof), indent=4)
+    if found:
+        said = "; ".join(f"{name_of(one, names)}{one.words.removeprefix(FOUND)}" for one in found)
+        lines += wrapped(f"Found bad: {said}.", indent=4)
     if items:
         lines += wrapped(f"Suspected, by trade judgement: {'; '.join(items)}.", indent=4)
-    if entry.needs_specialist_paper and not entry.specialist_paper:
+    if entry.needs_specialist_paper and not entry.specialist_paper and "specialist's paper" not in entry.reason:
         lines += wrapped("A specialist's paper is needed.", indent=4)
     if entry.state != "proved":
         lines += wrapped(f"To prove it: {sentence(entry.how_proved)}", indent=4)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wreckwright.cli.lines import bullets, guess_words, heading, section
-from wreckwright.papers.words import money, percent, row, wrapped
+from wreckwright.cli.lines import bullets, guess_words, heading, section, sunk_row
+from wreckwright.papers.words import money, percent, row, upper_first, wrapped
 
 if TYPE_CHECKING:
     from wreckwright.acts.views import Checked, Shown, ShownFinding, ShownGate, ShownPart
@@ -76,7 +76,7 @@ def shown_lines(result: Shown) -> list[str]:
             else f"{hit}; seen: {result.seen_in}",
         ),
         *row("Price paid" if result.bought else "Price asked", price),
-        *row("Gone already", sum_of(result.sunk_minor)),
+        *row(*sunk_row(result.sunk_minor, sum_of)),
         *row("A straight one brings", sound),
         *row("Evenings", f"{result.week_minutes / 60:.1f} h a week planned, {percent(result.attendance)} of it worked"),
         *section("Found", bullets(finding_words(finding) for finding in result.findings)),
@@ -96,7 +96,10 @@ def gate_words(gate: ShownGate) -> str:
     away = " (away from the bench)" if gate.kind == "outside" else ""
     quick = f". Quick and rough: {gate.quick_look}" if gate.quick_look else ""
     first = f". Look first: {'; '.join(gate.look_first)}" if gate.look_first else ""
-    return f"{gate.question}: {gate.answer}{away}{quick}{first}"
+    question = gate.question if gate.question.endswith("?") else f"{gate.question}?"
+    # A yes that leaves something to look at first has not closed the question.
+    answer = "Yes, it says, but the fit-to-ride list is not proved" if gate.answer == "yes" and first else gate.answer
+    return f"{question} {upper_first(answer)}{away}{quick}{first}"
 
 
 def finding_words(finding: ShownFinding) -> str:

@@ -1,4 +1,4 @@
-"""From needs and gates to a numbered rebuild: slots, covers, lines, stages. Structure only; draws are in `worlds`."""
+"""From needs and gates to a numbered rebuild: slots, covers, lines, stages. Structure only, no draws."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from wreckwright.futures.band import lognormal_from_band
 from wreckwright.futures.calendar import cumulative_minutes
 from wreckwright.futures.gates import GateNeed, Way
 from wreckwright.futures.looks import Look, opening_of, seen_when_open
-from wreckwright.futures.needs import Band3, Need, Needs, PartNeed
+from wreckwright.futures.needs import Need, Needs
 from wreckwright.futures.rebuild import BenchGate, CoverNode, Exposes, Line, OutsideGate, Rebuild, Slot, Source
+from wreckwright.futures.supplies import Band3, PartNeed
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Trade
 
@@ -60,6 +61,8 @@ def compile_rebuild(
     line_plans: list[PartNeed] = []
     used_covers = _used_covers(known, trade, needs, looks, bench)
     cover_index = {cover: index for index, cover in enumerate(used_covers)}
+    # Whoever writes that the battery is out need not write that the seat is off.
+    off = opening_of(trade, known.machine.covers_off)
 
     def covers_of(covers: tuple[str, ...]) -> tuple[int, ...]:
         return tuple(sorted({cover_index[cover] for cover in covers}))
@@ -105,14 +108,14 @@ def compile_rebuild(
                 mean_minutes=_mean(look.minutes),
             )
         )
-    job_slot: dict[str, int] = {}
+    job_slot = {need.key: len(slots) + index for index, need in enumerate(needs.known)}
+    job_stage = _job_stages(needs.known, {need.key: stage_for(need.before_gate) for need in needs.known})
     for need in needs.known:
-        job_slot[need.key] = len(slots)
         plans.append(SlotPlan(key=need.key, minutes=need.minutes, materials_minor=need.materials_minor, need=need))
         slots.append(
             Slot(
-                name=need.name, kind="job", needed_by=stage_for(need.before_gate), covers=covers_of(need.covers),
-                stage=stage_for(need.before_gate), lines=lines_of(need, len(slots)), exposes=seen(need.covers),
+                name=need.name, kind="job", needed_by=job_stage[need.key], covers=covers_of(need.covers),
+                stage=job_stage[need.key], lines=lines_of(need, len(slots)), exposes=seen(need.covers),
                 cure_days=need.cure_days, essential=need.essential, mean_minutes=_mean(need.minutes),
                 mean_minor=_mean(need.materials_minor),
                 after=tuple(job_slot[key] for key in need.after if key in job_slot),
@@ -183,7 +186,7 @@ def compile_rebuild(
         covers=tuple(
             CoverNode(
                 name=trade.covers[cover].name, under=covers_of(trade.covers[cover].under),
-                off_at_start=cover in known.machine.covers_off,
+                off_at_start=cover in off,
             )
             for cover in used_covers
         ),
@@ -202,6 +205,20 @@ def compile_rebuild(
     return Compiled(
         rebuild=rebuild, slots=tuple(plans), lines=tuple(line_plans), covers=used_covers, bench=bench, outside=outside
     )
+
+
+def _job_stages(known: tuple[Need, ...], own: Mapping[str, int]) -> dict[str, int]:
+    """Stage of each job: that of its gate, but no later than that of any job which comes after it."""
+    stages = dict(own)
+    moved = True
+    while moved:
+        moved = False
+        for need in known:
+            for key in need.after:
+                if stages.get(key, -1) > stages[need.key]:
+                    stages[key] = stages[need.key]
+                    moved = True
+    return stages
 
 
 def _mean(band: Band3) -> int:

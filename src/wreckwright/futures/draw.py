@@ -49,7 +49,8 @@ def draw_futures(known: Known, trade: Trade, *, n: int) -> Futures:
     """Draw `n` futures of one machine and play the policy one starts from through them, to the end of each.
 
     What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and
-    `n` give the same futures; the first of a larger `n` are the same futures.
+    `n` give the same futures; the first of a larger `n` are the same worlds. The policy is chosen by what all `n` show
+    on average (usual waits, chance of a no), so it may differ by a day of patience or an order held back.
     Raises: AnswerError when the findings contradict each other.
     """
     return play(draw(known, trade, n=n))
@@ -120,7 +121,7 @@ def play(drawn: Drawn, *, policy: Policy | None = None) -> Futures:
         damage=dict(drawn.chance),
         scenario=dict(drawn.cause_chance),
         lump_minor=round(drawn.needs.lump_mean[0]),
-        found_bad=frozenset(bad.component for bad in known.bad),
+        found_bad=frozenset(bad.component for bad in known.bad) | known.put_right,
     )
 
 

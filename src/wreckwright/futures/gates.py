@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wreckwright.futures.needs import Band3, day_number, scaled
+from wreckwright.futures.needs import day_number
+from wreckwright.futures.supplies import Band3, scaled
 from wreckwright.record.known import Known
 from wreckwright.record.types import Gate
 from wreckwright.trade.types import GateTemplate, Trade
@@ -84,10 +85,12 @@ def _from_template(
         question=row.question if row is not None and row.question else template.question,
         kind=template.kind,
         order=float(template.order),
-        # An owner's chance replaces what the map of damage says about the components behind the question.
-        fails_with=() if owner_says else present,
+        # An owner's chance replaces what the map of damage says about the components behind the question; what was
+        # found bad there and has been put right no longer fails it.
+        fails_with=() if owner_says else tuple(c for c in present if c not in known.put_right),
         chance_yes=row.chance_yes if row is not None and row.chance_yes is not None else template.pass_chance,
-        answered_no=row is not None and row.answer == "no",
+        # A road test that was not passed is an open question: what failed it is put right, and it is ridden again.
+        answered_no=row is not None and row.answer == "no" and (template.id != LAST_GATE or bool(row.ways_round)),
         minutes=(minutes / 1.6, minutes, minutes * 1.6),
         covers_off=template.covers_off,
         covers_on=template.covers_on,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wreckwright.futures.needs import Band3, Need
+from wreckwright.futures.needs import Need
+from wreckwright.futures.supplies import Band3
 from wreckwright.record.known import Known
 from wreckwright.trade.graph import opening_order
 from wreckwright.trade.types import Check, Trade

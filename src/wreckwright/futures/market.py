@@ -10,8 +10,10 @@ import numpy.typing as npt
 
 from wreckwright.futures.compile import Compiled
 from wreckwright.futures.draws import CommonFactors
-from wreckwright.futures.needs import Needs, band_mean
+from wreckwright.futures.gates import LAST_GATE
+from wreckwright.futures.needs import Needs
 from wreckwright.futures.scene import Market
+from wreckwright.futures.supplies import band_mean
 from wreckwright.futures.world_draws import Stream
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Trade
@@ -19,8 +21,8 @@ from wreckwright.trade.types import Trade
 FloatArray = npt.NDArray[np.float64]
 
 AS_IT_STANDS_SHARE = (0.60, 0.80)
-"""What buyers of projects pay before any question is answered, and once all but the last are: this share of the
-finished price, less the repair money that they must expect (judgement: the rest is their risk and their trouble)."""
+"""What buyers of projects pay before any question is answered, and once all are: this share of the finished price, in
+even steps, less the repair money that they must expect (judgement: the rest is their risk and their trouble)."""
 SELLING_CURVE_DAYS = (30, 90, 180, 365)
 """Days at which the trade data says how much of a parted machine has been sold; the rest never sells."""
 
@@ -42,8 +44,10 @@ def expected_sales(
     floor = trade.money["as_it_stands_share"].figure.low * known.sound_value_minor[1]
     first, last = AS_IT_STANDS_SHARE
     steps: list[int] = []
+    # What the record answers already has been passed like any other: the price must not fall by writing it down.
+    before = _bench_answered(known, trade)
     for passed in range(len(gate_ids) + 1):
-        share = first + (last - first) * passed / len(gate_ids)
+        share = first + (last - first) * (before + passed) / (before + len(gate_ids))
         steps.append(round(max(share * sale - repair_left_minor(needs, gate_ids, passed), floor, *steps)))
     own = known.machine.market.as_it_stands_minor
     if own is not None:
@@ -59,6 +63,16 @@ def expected_sales(
     return Expected(
         as_it_stands_minor=tuple(steps), part_out_minor=money, part_out_minutes=round(60.0 * (strip + each * items))
     )
+
+
+def _bench_answered(known: Known, trade: Trade) -> int:
+    """Bench gates that the record answers in the end with yes; the road test never is."""
+    found = 0
+    for gate in known.gates:
+        template = trade.gates.get(gate.template)
+        kind = template.kind if template is not None else gate.kind or "bench"
+        found += kind == "bench" and gate.template != LAST_GATE and gate.answer in ("yes", "way_round")
+    return found
 
 
 def repair_left_minor(needs: Needs, gate_ids: tuple[str, ...], passed: int) -> float:
@@ -94,6 +108,8 @@ def draw_market(
         part_out[:] = known.machine.market.part_out_minor
     part_minutes = np.rint(expected.part_out_minutes * common.pace).astype(np.int32)
     days = stream.band("sale", "days", (known.days_to_sell / 3.0, known.days_to_sell, known.days_to_sell * 3.0))
+    # A machine that is kept is worth what it would fetch, but nobody waits for a buyer or pays for finding one.
+    keeps = known.machine.owner.aim == "keep"
     hour = float(known.workshop_hour_minor)
     steps: tuple[tuple[int, float], ...] = ()
     flat = minimum = fixed = 0
@@ -106,8 +122,8 @@ def draw_market(
     return Market(
         sale_minor=np.rint(sale).astype(np.int64),
         season_factor=season_by_month(trade),
-        selling_share=known.selling_share,
-        days_to_sell=np.clip(np.ceil(days), 0, 3650).astype(np.int32),
+        selling_share=0.0 if keeps else known.selling_share,
+        days_to_sell=np.zeros(stream.n, np.int32) if keeps else np.clip(np.ceil(days), 0, 3650).astype(np.int32),
         left_undone_minor=tuple(plan.need.worth_minor if plan.need is not None else 0 for plan in compiled.slots),
         as_it_stands_minor=as_it_stands,
         days_to_sell_as_it_stands=round(money["days_to_sell_as_it_stands"].figure.mid),

@@ -3,7 +3,7 @@
 A *need* is one thing to put right, to look at or to do: with its minutes, its parts and where they may come from, the
 covers it wants off and the gate that waits for it. Known needs come from findings and the owner's own jobs; hidden ones
 from the chances of damage. Everything here is a description with three-point figures; the draws are made in
-`futures.worlds`.
+`futures.world_draws`.
 """
 
 from __future__ import annotations
@@ -11,50 +11,29 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from wreckwright.futures.band import Z90, lognormal_from_band
+from wreckwright.futures.band import Z90
+from wreckwright.futures.supplies import (
+    BUYING_REMEDIES,
+    Band3,
+    PartNeed,
+    band_mean,
+    fresh_part,
+    line_need,
+    remedy_price,
+    scaled,
+)
+from wreckwright.record.evidence import CLOSED_STATES, MENDING_KINDS
 from wreckwright.record.known import Known
 from wreckwright.record.types import Job, PartLine
 from wreckwright.trade.types import Component, Trade
 
-Band3 = tuple[float, float, float]
-"""Low, likely, high: 10 %, 50 % and 90 % points."""
-
 HIDDEN_COST_COVERED = 0.98
 MOST_FOLLOW_UPS = 60
 GONE_STATES = frozenset({"fitted", "sent_back", "refused", "refunded", "sold"})
-ORDERED_STATES = frozenset({"deposit_paid", "ordered", "shipped", "part_arrived"})
-BUYING_REMEDIES = ("genuine", "pattern", "used")
 MINUTES_SPREAD = 0.35
 """Standard deviation of the log of a job's minutes about what the trade says (judgement)."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Supply:
-    """One way to get a part. `lead_class` empty: genuine, through the mixture of supply by the machine's age."""
-
-    remedy: str
-    lead_class: str
-    price_minor: Band3
-    cancel_days: int
-    refund_permille: int
-    resale_permille: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class PartNeed:
-    key: str
-    name: str
-    supplies: tuple[Supply, ...]
-    already_ordered: bool = False
-    here: bool = False
-    waited_days: int = 0
-    sunk_minor: int = 0
-    held_until: str = ""
-    plan_b: int = -1
-    plan_b_after_days: int = -1
-    kept_back: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +56,10 @@ class Need:
     """What the finished machine fetches less if this is left undone."""
     cure_days: int = 0
     after: tuple[str, ...] = ()
+    """Keys of needs that come before; a job that is finished already stands for none."""
     check: str = ""
+    renews: bool = True
+    """Afterwards the component counts as sound; false for work that leaves it as it was."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,22 +76,6 @@ class Needs:
     gate_components: frozenset[str] = field(default_factory=frozenset)
 
 
-def band_mean(band: Band3) -> float:
-    return lognormal_from_band(*band).mean
-
-
-def times(band: Band3, other: Band3) -> Band3:
-    """Product of two independent bands: medians multiply, log spreads add in quadrature on each side."""
-    middle = band[1] * other[1]
-    down = math.hypot(math.log(band[1] / band[0]), math.log(other[1] / other[0]))
-    up = math.hypot(math.log(band[2] / band[1]), math.log(other[2] / other[1]))
-    return (middle * math.exp(-down), middle, middle * math.exp(up))
-
-
-def scaled(band: Band3, factor: float) -> Band3:
-    return (band[0] * factor, band[1] * factor, band[2] * factor)
-
-
 def needs_of(known: Known, trade: Trade, chance: Mapping[str, float]) -> Needs:
     """All needs of a machine. `chance`: component -> chance that it is bad, all evidence counted."""
     gate_components = frozenset(
@@ -118,10 +84,11 @@ def needs_of(known: Known, trade: Trade, chance: Mapping[str, float]) -> Needs:
         for component in gate.fails_with
         if gate.id not in _answered(known)
     )
-    own_jobs = {job.component: job for job in known.jobs if job.component}
+    own_jobs = _mending_jobs(known)
     lines = _lines_by_component(known)
     have: list[Need] = []
     left = 0.0
+    left_alone: set[str] = set()
     settled: set[str] = set(known.absent) | set(gate_components) | set(known.put_right)
     for bad in known.bad:
         if bad.component in settled:
@@ -131,16 +98,20 @@ def needs_of(known: Known, trade: Trade, chance: Mapping[str, float]) -> Needs:
         remedy = known.remedies.get(bad.component) or _line_remedy(lines.get(bad.component, ())) or default_remedy(
             component, severity=bad.severity, missing=bad.missing
         )
-        if _is_done(component, lines, own_jobs):
-            continue
         if remedy == "leave":
             left += worth_left(component, known)
+            left_alone.add(bad.component)
             continue
         have.append(_component_need(known, trade, component, remedy, lines, own_jobs.get(component.id), hidden=False))
-    settled |= {need.component for need in have}
-    have.extend(_own_needs(known, trade, settled, lines))
+    found = {need.component for need in have}
+    have.extend(_own_needs(known, trade, found, found | left_alone))
+    # What the owner means to renew or mend anyway is bought once, whether it turns out bad or not.
+    settled |= {need.component for need in have if need.renews}
+    settled |= {line.component for line in known.parts if line.state not in GONE_STATES}
     hidden, small = _hidden_needs(known, trade, chance, settled | _answered_components(known, trade))
     have.extend(_standard_needs(known, trade))
+    key_of = {f"job:{job.id}": component for component, job in own_jobs.items() if component in found}
+    have = [replace(need, after=tuple(key_of.get(key, key) for key in need.after)) for need in have]
     return Needs(
         known=tuple(have), hidden=hidden, small=small, left_as_is_minor=round(left), gate_components=gate_components,
         lump_mean=(
@@ -168,18 +139,6 @@ def worth_left(component: Component, known: Known) -> float:
     return 0.006 * max(component.looks_0_3, 1) * known.sound_value_minor[1]
 
 
-def price_band(component: Component, remedy: str, known: Known, trade: Trade) -> Band3:
-    """Three-point price of one part, minor units: price step times sound value, by source."""
-    step = trade.price_steps[component.price_step]
-    share = step.new_share_of_sound_value
-    new: Band3 = scaled((share.low, share.mid, share.high), float(known.sound_value_minor[1]))
-    if remedy == "used":
-        return times(new, (step.used_factor.low, step.used_factor.mid, step.used_factor.high))
-    if remedy == "pattern":
-        return times(new, (step.pattern_factor.low, step.pattern_factor.mid, step.pattern_factor.high))
-    return new
-
-
 def _answered(known: Known) -> frozenset[str]:
     """Gate templates whose question is already yes (or yes by a way round)."""
     return frozenset(gate.template or gate.id for gate in known.gates if gate.answer in ("yes", "way_round"))
@@ -197,16 +156,25 @@ def _lines_by_component(known: Known) -> dict[str, tuple[PartLine, ...]]:
     return {component: tuple(rows) for component, rows in grouped.items()}
 
 
+def _mending_jobs(known: Known) -> dict[str, Job]:
+    """Component -> the first open job that mends it; what was found bad there is put right by that job. Other jobs on
+    the same component (strip, check, a second one) are work of their own."""
+    found: dict[str, Job] = {}
+    for job in known.jobs:
+        if job.component and job.kind in MENDING_KINDS and job.state not in CLOSED_STATES:
+            found.setdefault(job.component, job)
+    return found
+
+
 def _line_remedy(lines: Iterable[PartLine]) -> str:
-    return next((line.remedy for line in lines if line.remedy and line.state not in GONE_STATES), "")
+    """What the part lines say is done; a line without a remedy says at least that it is not left as it is."""
+    live = [line for line in lines if line.state not in GONE_STATES]
+    return next((line.remedy for line in live if line.remedy), "genuine" if live else "")
 
 
-def _is_done(component: Component, lines: Mapping[str, tuple[PartLine, ...]], own_jobs: Mapping[str, Job]) -> bool:
-    job = own_jobs.get(component.id)
-    if job is not None:
-        return job.state in ("closed_up", "proved")
-    rows = lines.get(component.id, ())
-    return bool(rows) and all(line.state == "fitted" for line in rows)
+def gate_id_of(known: Known, name: str) -> str:
+    """Gate id for a name in the record, which may be the handle of a gate there or the id of a template."""
+    return {gate.id: gate.template or gate.id for gate in known.gates}.get(name, name)
 
 
 def _component_need(
@@ -218,16 +186,13 @@ def _component_need(
     materials: Band3 = (0.0, 0.0, 0.0)
     rows = tuple(line for line in lines.get(component.id, ()) if line.state not in GONE_STATES)
     if rows:
-        parts = tuple(_line_need(known, trade, component, line, remedy) for line in rows)
-    elif remedy in BUYING_REMEDIES:
-        parts = (_fresh_part(known, trade, component, remedy),)
-    price = price_band(component, remedy if remedy in BUYING_REMEDIES else "genuine", known, trade)
-    small_stuff = trade.money["small_stuff_share"].figure.mid
-    if remedy in ("repair", "modify"):
-        share = trade.money["repair_factor"].figure
-        materials = times(price, (share.low, share.mid, share.high))
-    else:
-        materials = scaled(price, small_stuff)
+        parts = tuple(line_need(known, trade, component, line, remedy) for line in rows)
+    elif remedy in BUYING_REMEDIES and not any(line.state == "fitted" for line in lines.get(component.id, ())):
+        parts = (fresh_part(known, trade, component, remedy),)
+    price = remedy_price(component, remedy, known, trade)
+    # A repair without a line of its own is materials as a whole; with one, the line is the repair.
+    whole = remedy in ("repair", "modify") and not rows
+    materials = price if whole else scaled(price, trade.money["small_stuff_share"].figure.mid)
     if job is not None and job.cost_minor:
         materials = (float(job.cost_minor),) * 3
     return Need(
@@ -241,16 +206,19 @@ def _component_need(
         materials_minor=materials,
         parts=parts,
         covers=job.covers if job is not None and job.covers else component.covers,
-        before_gate=(job.before_gate if job is not None and job.before_gate else gate_that_waits(component)),
-        essential="stop" in (component.ride, component.run),
-        worth_minor=round(worth_left(component, known)),
+        before_gate=gate_id_of(known, job.before_gate) if job is not None and job.before_gate
+        else gate_that_waits(component),
+        essential=_stops(component),
+        worth_minor=_worth(component, known),
         cure_days=job.cure_days if job is not None else CURE_DAYS.get(remedy, 0),
-        after=job.after if job is not None else (),
+        after=tuple(f"job:{handle}" for handle in job.after) if job is not None else (),
     )
 
 
 REPAIR_MINUTES_FACTOR = 1.6
 """A repair takes longer than fitting a part (judgement)."""
+LEAST_MINUTES_LEFT = 0.1
+"""Of a job that is still open although all its time has been worked, this share is still to do (judgement)."""
 CURE_DAYS: Mapping[str, int] = {"repair": 1}
 """Paint, sealant and adhesive want a night (common practice)."""
 
@@ -269,167 +237,82 @@ def _need_name(component: Component, remedy: str, known: Known) -> str:
 
 
 def _minutes(component: Component, remedy: str, job: Job | None) -> Band3:
-    if job is not None and job.minutes is not None:
-        return (job.minutes.low, job.minutes.likely, job.minutes.high)
     likely = component.fit_minutes * (REPAIR_MINUTES_FACTOR if remedy in ("repair", "modify") else 1.0)
+    return _job_minutes(job, likely)
+
+
+def _job_minutes(job: Job | None, likely: float) -> Band3:
+    """Minutes still to work: the owner's figures before the trade's `likely`, less what is done already."""
     spread = math.exp(Z90 * MINUTES_SPREAD)
-    return (likely / spread, likely, likely * spread)
+    band: Band3 = (likely / spread, likely, likely * spread)
+    if job is None:
+        return band
+    if job.minutes is not None:
+        band = (job.minutes.low, job.minutes.likely, job.minutes.high)
+    done = job.done_minutes or 0.0
+    low, middle, high = (max(minutes - done, LEAST_MINUTES_LEFT * minutes) for minutes in band)
+    return (low, middle, high)
 
 
-def _supply(known: Known, trade: Trade, component: Component, remedy: str, price: Band3 | None = None) -> Supply:
-    if remedy == "used":
-        lead_class = "used_online"
-    elif remedy == "pattern":
-        lead_class = "aftermarket_stock"
-    elif remedy in ("repair", "modify"):
-        lead_class = "specialist_service"
-    elif component.lead_class in ("frame_coded", "official_paper", "specialist_service"):
-        lead_class = component.lead_class
-    else:
-        lead_class = ""
-    cancel = trade.lead_classes[lead_class or "factory_backorder"].cancel_days
-    postage = 1.0 + trade.money["postage_share"].figure.mid
-    money = trade.money
-    return Supply(
-        remedy=remedy,
-        lead_class=lead_class,
-        price_minor=price if price is not None else scaled(price_band(component, remedy, known, trade), postage),
-        cancel_days=cancel,
-        refund_permille=round(1000 * money["refund_share"].figure.mid),
-        resale_permille=_resale_permille(trade, remedy),
-    )
+def _own_needs(known: Known, trade: Trade, found: set[str], spoken_for: set[str]) -> list[Need]:
+    """The owner's own jobs, and part lines that belong to no finding.
 
-
-def _resale_permille(trade: Trade, remedy: str) -> int:
-    """What an unfitted part fetches of its price; outside work on the old part cannot be sold again."""
-    if remedy not in BUYING_REMEDIES:
-        return 0
-    return round(1000 * trade.money["resale_share_used" if remedy == "used" else "resale_share_new"].figure.mid)
-
-
-def _alternatives(component: Component, first: str) -> list[str]:
-    allowed = ["genuine"]
-    if component.pattern_ok == "ok":
-        allowed.append("pattern")
-    if component.used_ok != "no":
-        allowed.append("used")
-    return [first, *(remedy for remedy in allowed if remedy != first)]
-
-
-def _fresh_part(known: Known, trade: Trade, component: Component, remedy: str) -> PartNeed:
-    supplies = tuple(_supply(known, trade, component, source) for source in _alternatives(component, remedy))
-    return PartNeed(
-        key=component.id,
-        name=component.name_us if known.machine.owner.words == "us" else component.name_uk,
-        supplies=supplies,
-        plan_b=1 if len(supplies) > 1 else -1,
-    )
-
-
-def _line_need(known: Known, trade: Trade, component: Component | None, line: PartLine, remedy: str) -> PartNeed:
-    """A part line of the record: what is written there counts, the rest comes from the trade."""
-    source = line.remedy or (remedy if remedy in BUYING_REMEDIES else "genuine")
-    here = line.state == "here"
-    ordered = line.state in ORDERED_STATES or here
-    quote: Band3 | None = None
-    if line.price_minor is not None:
-        to_pay = float(max(line.price_minor - line.paid_minor, 0)) if ordered else float(line.price_minor)
-        spread = 1.0 if line.price_is_quote else math.exp(Z90 * 0.2)
-        quote = (to_pay / spread, to_pay, to_pay * spread)
-    if component is not None:
-        supplies = [_supply(known, trade, component, source, quote)]
-        others = [r for r in _alternatives(component, source) if r != source]
-        if line.plan_b in others:
-            others = [line.plan_b, *(r for r in others if r != line.plan_b)]
-        supplies += [_supply(known, trade, component, other) for other in others]
-    else:
-        supplies = [_unnamed_supply(trade, source, quote or (0.0, 0.0, 0.0))]
-    if line.lead_class:
-        first = supplies[0]
-        supplies[0] = Supply(
-            remedy=first.remedy, lead_class=line.lead_class, price_minor=first.price_minor,
-            cancel_days=trade.lead_classes[line.lead_class].cancel_days,
-            refund_permille=first.refund_permille, resale_permille=first.resale_permille,
-        )
-    waited = max((known.as_of - line.ordered_on).days, 0) if ordered and line.ordered_on is not None else 0
-    return PartNeed(
-        key=line.id,
-        name=line.name or (component.name_uk if component is not None else line.id),
-        supplies=tuple(supplies),
-        already_ordered=ordered,
-        here=here,
-        waited_days=waited,
-        sunk_minor=line.paid_minor,
-        held_until=line.held_until_gate,
-        plan_b=1 if len(supplies) > 1 else -1,
-        plan_b_after_days=round(line.plan_b_after_days) if line.plan_b_after_days is not None else -1,
-        kept_back=line.state == "kept_back",
-    )
-
-
-def _unnamed_supply(trade: Trade, source: str, price: Band3) -> Supply:
-    lead_class = {
-        "used": "used_online", "pattern": "aftermarket_stock", "genuine": "importer",
-    }.get(source, "specialist_service")
-    money = trade.money
-    return Supply(
-        remedy=source, lead_class=lead_class, price_minor=price, cancel_days=trade.lead_classes[lead_class].cancel_days,
-        refund_permille=round(1000 * money["refund_share"].figure.mid),
-        resale_permille=_resale_permille(trade, source),
-    )
-
-
-def _own_needs(
-    known: Known, trade: Trade, settled: set[str], lines: Mapping[str, tuple[PartLine, ...]]
-) -> list[Need]:
-    """The owner's own jobs, and part lines that belong to no finding."""
-    by_handle = {line.id: line for line in known.parts}
+    `found`: components whose findings are work already, with their mending job and their lines. `spoken_for`: those,
+    and the ones that are left as they are.
+    """
+    taken = {job.id for component, job in _mending_jobs(known).items() if component in found}
+    by_handle = {line.id: line for line in known.parts if line.component not in found}
     used: set[str] = set()
-    found: list[Need] = []
+    needs: list[Need] = []
     for job in known.jobs:
-        if job.state in ("closed_up", "proved") or (job.component and job.component in settled):
+        if job.state in CLOSED_STATES or job.id in taken:
             continue
-        rows = [by_handle[handle] for handle in job.parts if handle in by_handle]
+        rows = [by_handle[handle] for handle in dict.fromkeys(job.parts) if handle in by_handle and handle not in used]
         used |= {row.id for row in rows}
         component = trade.components.get(job.component)
-        likely = component.fit_minutes if component is not None else 60.0
-        minutes = (
-            (job.minutes.low, job.minutes.likely, job.minutes.high)
-            if job.minutes is not None
-            else (likely / math.exp(Z90 * MINUTES_SPREAD), likely, likely * math.exp(Z90 * MINUTES_SPREAD))
-        )
-        found.append(
+        needs.append(
             Need(
-                key=f"job:{job.id}", name=job.name, kind="job", component=job.component, minutes=minutes,
+                key=f"job:{job.id}", name=job.name, kind="job", component=job.component,
+                minutes=_job_minutes(job, component.fit_minutes if component is not None else 60.0),
                 materials_minor=(float(job.cost_minor),) * 3,
                 parts=tuple(
-                    _line_need(known, trade, trade.components.get(row.component), row, "genuine")
+                    line_need(known, trade, trade.components.get(row.component), row, "genuine")
                     for row in rows if row.state not in GONE_STATES
                 ),
                 covers=job.covers or (component.covers if component is not None else ()),
-                before_gate=job.before_gate or (gate_that_waits(component) if component is not None else "fit_to_ride"),
+                before_gate=gate_id_of(known, job.before_gate) if job.before_gate else _waits(component),
+                essential=_stops(component), worth_minor=_worth(component, known),
                 cure_days=job.cure_days, after=tuple(f"job:{handle}" for handle in job.after),
+                renews=job.kind in MENDING_KINDS,
             )
         )
     for line in known.parts:
-        if line.id in used or line.state in GONE_STATES or (line.component and line.component in settled):
+        if line.id in used or line.state in GONE_STATES or line.component in spoken_for:
             continue
         component = trade.components.get(line.component)
-        likely = component.fit_minutes if component is not None else 30.0
-        spread = math.exp(Z90 * MINUTES_SPREAD)
         name = line.name or (component.name_uk if component is not None else line.id)
-        found.append(
+        needs.append(
             Need(
                 key=f"part:{line.id}", name=f"fit {name}", kind="job", component=line.component,
-                minutes=(likely / spread, likely, likely * spread),
-                parts=(_line_need(known, trade, component, line, line.remedy or "genuine"),),
+                minutes=_job_minutes(None, component.fit_minutes if component is not None else 30.0),
+                parts=(line_need(known, trade, component, line, line.remedy or "genuine"),),
                 covers=component.covers if component is not None else (),
-                before_gate=gate_that_waits(component) if component is not None else "fit_to_ride",
-                essential=component is not None and "stop" in (component.ride, component.run),
-                worth_minor=round(worth_left(component, known)) if component is not None else 0,
+                before_gate=_waits(component), essential=_stops(component), worth_minor=_worth(component, known),
             )
         )
-    return found
+    return needs
+
+
+def _waits(component: Component | None) -> str:
+    return gate_that_waits(component) if component is not None else "fit_to_ride"
+
+
+def _stops(component: Component | None) -> bool:
+    return component is not None and "stop" in (component.ride, component.run)
+
+
+def _worth(component: Component | None, known: Known) -> int:
+    return round(worth_left(component, known)) if component is not None else 0
 
 
 def _hidden_needs(

@@ -95,6 +95,6 @@ class Futures:
     lump_minor: int = 0
     """Expected money for the many small hidden things that have no slot of their own."""
     found_bad: frozenset[str] = frozenset()
-    """Components that were found bad already: they are no suspects."""
+    """Components that were found bad already, put right since or not: they are no suspects."""
     played_unstopped: Played | None = None
     """If `played` was stopped by a rule: the same policy played without one, should somebody have it at hand."""

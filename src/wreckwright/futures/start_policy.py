@@ -8,10 +8,11 @@ from __future__ import annotations
 import numpy as np
 
 from wreckwright.futures.compile import Compiled
-from wreckwright.futures.needs import PartNeed
+from wreckwright.futures.needs import gate_id_of
 from wreckwright.futures.policy import NOW, ON_DISCOVERY, Policy
 from wreckwright.futures.rebuild import Rebuild, Worlds
 from wreckwright.futures.rebuild_check import opening, upward
+from wreckwright.futures.supplies import PartNeed
 from wreckwright.record.known import Known
 
 BINDING_SHARE = 0.25
@@ -98,8 +99,7 @@ def holding_gain_minor(
 
 def gate_index(compiled: Compiled, known: Known, name: str) -> int | None:
     """Trigger index of a gate by its handle or its id; None when it is answered already or does not exist."""
-    handles = {gate.id: gate.template or gate.id for gate in known.gates}
-    gate_id = handles.get(name, name)
+    gate_id = gate_id_of(known, name)
     ids = [gate.id for gate in compiled.bench] + [gate.id for gate in compiled.outside]
     return ids.index(gate_id) if gate_id in ids else None
 

@@ -13,8 +13,9 @@ from wreckwright.futures.compile import Compiled
 from wreckwright.futures.draws import CommonFactors, normals, uniforms
 from wreckwright.futures.gates import GateNeed, Way
 from wreckwright.futures.leads import LeadTime, SupplyMix, sample_days, sample_mix_days
-from wreckwright.futures.needs import BUYING_REMEDIES, Band3, Needs, PartNeed, Supply
+from wreckwright.futures.needs import Needs
 from wreckwright.futures.rebuild import BoolArray, IntArray, LongArray, Worlds
+from wreckwright.futures.supplies import BUYING_REMEDIES, Band3, PartNeed, Supply
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Trade
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
 
 from wreckwright.errors import Problem
@@ -60,10 +60,14 @@ def finding_zone(finding: Finding, trade: Trade) -> frozenset[str] | None:
     return inside or (frozenset(station.components) if station else None)
 
 
-def _name(path: Path, name: str, known: Iterable[str], what: str) -> Iterator[Fault]:
+def _name(
+    path: Path, name: str, known: Iterable[str], what: str, *, called: Mapping[str, str] | None = None
+) -> Iterator[Fault]:
+    """`called`: other names -> the known name that is meant."""
     names = sorted(known)
     if name and name not in names:
-        near = nearest(name, names)
+        spoken = name.lower().replace("_", " ")
+        near = (called[spoken],) if called and spoken in called else nearest(name, names)
         yield Fault(
             path=path,
             found=f"{shown(name)}, which is no {what} of the trade data",
@@ -168,9 +172,12 @@ def hit_side(machine: Machine) -> str:
 
 
 def _of_the_rows(machine: Machine, trade: Trade) -> Iterator[Fault]:
+    called = {
+        name.lower(): one.id for one in trade.components.values() for name in (one.name_us, one.name_uk)
+    }
     for name in ("remedies", "parts", "jobs", "readings", "fastenings"):
         for index, row in enumerate(getattr(machine, name)):
-            yield from _name((name, index, "component"), row.component, trade.components, "component")
+            yield from _name((name, index, "component"), row.component, trade.components, "component", called=called)
     for index, part in enumerate(machine.parts):
         yield from _name(("parts", index, "lead_class"), part.lead_class, trade.lead_classes, "lead class")
     for index, job in enumerate(machine.jobs):

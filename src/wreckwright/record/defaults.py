@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from wreckwright.record.known import RecordGuess
-from wreckwright.record.money import show_money, to_minor
+from wreckwright.record.money import percent, show_money, to_minor
 from wreckwright.record.types import Gate, Machine
 from wreckwright.trade.types import MachineClass, Trade
 
@@ -121,7 +121,7 @@ class Filler:
             "calendar.attendance",
             self.machine.calendar.attendance,
             self.figure("attendance"),
-            lambda share: f"{share:.0%} of the planned evenings really worked",
+            lambda share: f"{percent(share)} of the planned evenings really worked",
             self.basis("attendance"),
         )
 
@@ -136,7 +136,7 @@ class Filler:
             "purchase.brand",
             self.machine.purchase.brand or None,
             default,
-            lambda _: f"{row.name}, {row.share_off.mid:.0%} off the sound value",
+            lambda _: f"{row.name}, {percent(row.share_off.mid)} off the sound value",
             row.basis,
         )
 
@@ -192,7 +192,7 @@ class Filler:
             "owner.accepted_loss_chance",
             self.machine.owner.accepted_loss_chance,
             self.figure("accepted_loss_chance"),
-            lambda share: f"a loss in {share:.0%} of cases is accepted",
+            lambda share: f"a loss in {percent(share)} of cases is accepted",
             self.basis("accepted_loss_chance"),
         )
 
@@ -210,7 +210,7 @@ class Filler:
             "market.selling_share",
             self.machine.market.selling_share,
             self.figure("selling_share"),
-            lambda share: f"{share:.0%} of the price for selling",
+            lambda share: f"{percent(share)} of the price for selling",
             self.basis("selling_share"),
         )
 
@@ -223,11 +223,16 @@ class Filler:
             "judgement",
         )
 
-    def price(self) -> int | None:
-        """Minor units, None if not known; that is named for a machine already bought, as the loss leaves it out."""
+    def price(self, paid_in_purse_minor: int) -> int | None:
+        """Minor units, None if not known; that is named for a machine already bought, as the loss leaves it out.
+
+        `paid_in_purse_minor`: what the purse says has been paid for the machine; without a price it is the price, but
+        for fees and freight.
+        """
         bought = self.machine.purchase
-        paid_in_purse = any(line.pays == "purchase" for line in self.machine.purse)
-        if bought.bought and bought.price_minor is None and not paid_in_purse:
+        if bought.bought and bought.price_minor is None and paid_in_purse_minor:
+            return max(0, paid_in_purse_minor - (bought.fees_minor or 0) - (bought.freight_minor or 0))
+        if bought.bought and bought.price_minor is None:
             self.guesses.append(
                 RecordGuess(
                     field="purchase.price_minor", value="nothing paid, as no price is written down", basis="judgement"
@@ -249,7 +254,7 @@ class Filler:
                 f"gates.{gate.id}.chance_yes",
                 None,
                 OWN_GATE_CHANCE,
-                lambda chance: f"yes in {chance:.0%} of cases",
+                lambda chance: f"yes in {percent(chance)} of cases",
                 "judgement",
             )
         if gate.kind == "outside" and gate.expected_on is None and gate.wait_days is None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from wreckwright.record.against_trade import finding_zone, hit_side, read_finding_row
 from wreckwright.record.known import KnownBad, RecordGuess
+from wreckwright.record.money import percent
 from wreckwright.record.types import Finding, Machine, Reading
 from wreckwright.record.words import Match, Unclear, Words
 from wreckwright.trade.types import Detects, Trade
@@ -49,8 +50,10 @@ QUESTIONS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...], float]] = {
 }
 """Question of the record -> gates that a yes answers, quick checks it amounts to, chance of a no for other reasons."""
 
-_MENDING = ("repair", "fit", "adjust", "clean")
-_DONE = ("closed_up", "proved")
+MENDING_KINDS = frozenset({"repair", "fit", "adjust", "clean"})
+"""Kinds of job that put a component right."""
+CLOSED_STATES = frozenset({"closed_up", "proved"})
+"""States of a job that is finished."""
 _NOT_COMING = ("kept_back", "sent_back", "refused", "refunded", "sold", "fitted")
 
 
@@ -189,7 +192,7 @@ class _Gatherer:
                 RecordGuess(
                     field="seen_in",
                     basis="judgement",
-                    value=f"photographs show {PHOTOGRAPH_SHARE:.0%} of what a walk-round shows",
+                    value=f"photographs show {percent(PHOTOGRAPH_SHARE)} of what a walk-round shows",
                 )
             )
         return if_sound, max(if_bad, 1.0 - min(finding.sure, SUREST))
@@ -235,9 +238,11 @@ class _Gatherer:
             if template and gate.answer == "yes":
                 for name in template.fails_with:
                     self._multiply(name, PROVED)
-        for question, (_, checks, other_reasons) in QUESTIONS.items():
+        answered = {gate.template for gate in self.machine.gates if gate.answer == "yes"}
+        for question, (templates, checks, other_reasons) in QUESTIONS.items():
             answer = getattr(self.machine, question)
-            if answer == "unknown":
+            # A gate answered in the record says the same at greater length; it counts once.
+            if answer == "unknown" or (answer == "yes" and answered.issuperset(templates)):
                 continue
             best: dict[str, Detects] = {}
             for check in checks:
@@ -253,8 +258,9 @@ class _Gatherer:
 
     def _is_put_right(self, name: str) -> bool:
         lines = [part for part in self.machine.parts if part.component == name]
-        jobs = [job for job in self.machine.jobs if job.component == name and job.kind in _MENDING]
-        still_open = any(part.state not in _NOT_COMING for part in lines) or any(job.state not in _DONE for job in jobs)
+        jobs = [job for job in self.machine.jobs if job.component == name and job.kind in MENDING_KINDS]
+        still_open = any(part.state not in _NOT_COMING for part in lines)
+        still_open |= any(job.state not in CLOSED_STATES for job in jobs)
         return not still_open and (any(part.state == "fitted" for part in lines) or bool(jobs))
 
     def _multiply(self, name: str, pair: Iterable[float]) -> None:

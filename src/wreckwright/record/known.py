@@ -97,5 +97,6 @@ class Known:
     """The record's gates, and those answered by `key_starts_it`, `turns_over` and `papers_right`."""
     remedies: Mapping[str, RemedyName]
     parts: tuple[PartLine, ...]
+    """`paid_minor` counts what the purse says has been paid for the line or has come back."""
     jobs: tuple[Job, ...]
     guesses: tuple[RecordGuess, ...]

@@ -1,4 +1,4 @@
-"""Minor units and how they are shown."""
+"""Minor units and shares, and how they are shown."""
 
 from __future__ import annotations
 
@@ -36,3 +36,12 @@ def to_minor(major: float, currency: str) -> int:
     (7500, 75)
     """
     return round(major * 10.0 ** minor_digits(currency))
+
+
+def percent(share: float) -> str:
+    """A share (0..1) in whole per cent.
+
+    >>> percent(0.6)
+    '60 %'
+    """
+    return f"{share * 100:.0f} %"

@@ -51,9 +51,9 @@ def resolve(machine: Machine, trade: Trade, *, as_of: dt.date | None) -> Known:
     hour = filler.workshop_hour()
     sound_value = filler.sound_value(hour)
     hour_value = filler.hour_value()
-    price = filler.price()
     gates = _gates(machine, trade, filler)
     spent = sunk(machine, as_of=day)
+    price = filler.price(spent.purchase_minor)
     absent = _absent(machine, trade_class, evidence.bad, evidence.put_right)
     signs = _signs(machine, trade)
     return Known(
@@ -92,7 +92,9 @@ def resolve(machine: Machine, trade: Trade, *, as_of: dt.date | None) -> Known:
         mirrored=machine.mirrored,
         gates=gates,
         remedies={row.component: row.remedy for row in machine.remedies},
-        parts=machine.parts,
+        parts=tuple(
+            msgspec.structs.replace(part, paid_minor=spent.part_minor.get(part.id, 0)) for part in machine.parts
+        ),
         jobs=machine.jobs,
         guesses=(*filler.guesses, *evidence.guesses, *spent.guesses),
     )

@@ -117,7 +117,7 @@ def _job_cycles(machine: Machine) -> Iterator[Fault]:
 
 def _bands(machine: Machine) -> Iterator[Fault]:
     allowed, do = "low <= likely <= high", "put the three figures in order"
-    value = machine.market.sound_value
+    value, market_one = machine.market.sound_value, machine.market.sound_value_minor
     if value and not value.low_minor <= value.likely_minor <= value.high_minor:
         yield Fault(
             path=("market", "sound_value"),
@@ -125,8 +125,30 @@ def _bands(machine: Machine) -> Iterator[Fault]:
             allowed=allowed,
             do=do,
         )
+    for field, figure in (("sound_value", value and value.likely_minor), ("sound_value_minor", market_one)):
+        if figure == 0:
+            yield Fault(
+                path=("market", field),
+                found="0",
+                allowed="what a straight one of the same kind fetches, above 0",
+                do="write that sum, or leave the field out if it is not known",
+            )
+    if machine.owner.workshop_hour_minor == 0:
+        yield Fault(
+            path=("owner", "workshop_hour_minor"),
+            found="0",
+            allowed="what a paid workshop charges an hour, above 0: prices and fees are scaled by it",
+            do="write that sum, or leave the field out if it is not known (hour_value_minor is that of your own hour)",
+        )
     for index, job in enumerate(machine.jobs):
         band = job.minutes
+        if band and band.likely == 0.0 < band.high:
+            yield Fault(
+                path=("jobs", index, "minutes"),
+                found=f"{band.low:g}, {band.likely:g}, {band.high:g}: most likely no time at all",
+                allowed="likely above 0, or 0 for all three",
+                do="give the figure you would bet on as likely",
+            )
         if band and not band.low <= band.likely <= band.high:
             yield Fault(
                 path=("jobs", index, "minutes"),
@@ -241,7 +263,15 @@ def _findings(machine: Machine) -> Iterator[Fault]:
 
 
 def _gates(machine: Machine) -> Iterator[Fault]:
+    first: dict[str, int] = {}
     for index, gate in enumerate(machine.gates):
+        if gate.template and first.setdefault(gate.template, index) != index:
+            yield Fault(
+                path=("gates", index, "template"),
+                found=f"{shown(gate.template)}, of which gates row {first[gate.template] + 1} speaks already",
+                allowed="one row for each template",
+                do="write all that is known of that question into one row",
+            )
         if not gate.template and not (gate.question.strip() and gate.kind):
             yield Fault(
                 path=("gates", index),

@@ -189,10 +189,10 @@ def _text(value: object, kind: inspect.StrType, path: Path) -> Iterator[Fault]:
     low, high = kind.min_length or 0, kind.max_length
     if len(value) < low or not value.strip() and low:
         yield Fault(path=path, found=shown(value), allowed=allowed, do="write something in it, or leave the row out")
-    elif high is not None and len(value) > high:
-        yield Fault(path=path, found=shown(value), allowed=allowed, do="shorten it; long notes belong in log rows")
     elif kind.pattern and not re.search(kind.pattern, value):
         yield Fault(path=path, found=shown(value), allowed=allowed, do=f"write it like {_example(_name(path), kind)}")
+    elif high is not None and len(value) > high:
+        yield Fault(path=path, found=shown(value), allowed=allowed, do="shorten it; long notes belong in log rows")
     else:
         yield from _characters(value, path, allowed)
 

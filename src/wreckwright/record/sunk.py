@@ -32,6 +32,10 @@ PURCHASE = "purchase"
 class Sunk:
     total_minor: int
     guesses: tuple[RecordGuess, ...]
+    part_minor: Mapping[str, int]
+    """Handle of a part line -> what has been paid for it and not come back, by the line or by the purse."""
+    purchase_minor: int
+    """What the purse alone says has been paid for the machine, fees and freight among it."""
 
 
 def sunk(machine: Machine, *, as_of: dt.date) -> Sunk:
@@ -70,12 +74,17 @@ def sunk(machine: Machine, *, as_of: dt.date) -> Sunk:
         else:
             came_back[payee] = came_back.get(payee, 0) - line.out_minor
     given_back = {part.id for part in machine.parts if part.state == "refunded"} - came_back.keys()
-    total = further + sum(
-        max(0, max(_sum(machine, payee), paid.get(payee, 0)) - came_back.get(payee, 0))
+    gone = {
+        payee: max(0, max(_sum(machine, payee), paid.get(payee, 0)) - came_back.get(payee, 0))
         for payee in {**stated, **paid, **came_back}
         if payee not in given_back
+    }
+    return Sunk(
+        total_minor=further + sum(gone.values()),
+        guesses=tuple(guesses),
+        part_minor={payee: amount for payee, amount in gone.items() if payee != PURCHASE},
+        purchase_minor=max(0, paid.get(PURCHASE, 0) - came_back.get(PURCHASE, 0)),
     )
-    return Sunk(total_minor=total, guesses=tuple(guesses))
 
 
 def _stated(machine: Machine) -> Mapping[str, tuple[int, ...]]:

@@ -34,6 +34,8 @@ _SHORTEST_SLIP, _LONGEST_SLIP = 5, 20
 _MOST_SLIPS = 12
 """Words of a text in which a slip is looked for; more than that is a story, not a finding."""
 _LONGEST_ASKED = 40
+_PART_LIKENESS = 0.6
+"""Below this nearest names are no help: a guess, not a slip of the pen."""
 _SIGN_LIKENESS, _SIGN_LEAD = 0.5, 0.1
 """Share of the words that must agree, and how much further the next sign must be."""
 _SIDES = ("left", "right")
@@ -124,8 +126,10 @@ class Words:
         sides = [side for side in _SIDES if side in asked]
         meant = self._on_side(self._at_end(found, asked), sides[0] if len(sides) == 1 else "")
         several = plural or "both" in tokens or frozenset({"fork"}) in phrases or len(sides) == 2
+        # An engine that is gone is gone with all that is in it.
+        every = "all" in tokens or (missing and frozenset({"engine"}) in phrases)
         found, assumed = self._choose(
-            meant, several=several, every="all" in tokens, assume_side="" if sides else assume_side
+            meant, several=several, every=every, assume_side="" if sides else assume_side
         )
         if not found:
             return self._ambiguous(text, meant)
@@ -169,7 +173,7 @@ class Words:
         near = nearest(text, self._signs, cutoff=0.6) or tuple(name for name in ranked[:3] if likeness[name] > 0)
         examples = one_of(f"{name} ({self._sign_texts[name]})" for name in near[:3])
         return Unclear(
-            reason=f"no sign is known by '{_short(text)}'",
+            reason="no sign is known by these words",
             candidates=near[:3],
             do=f"write {examples}" if near else "write the id of a sign of the trade data, or put it in the log",
         )
@@ -263,15 +267,19 @@ class Words:
             for name in names:
                 likeness[name] = max(likeness.get(name, 0.0), ratio)
         near = tuple(sorted(likeness, key=lambda name: (-likeness[name], name))[:3])
-        return Unclear(reason=f"no part is known by '{_short(text)}'", candidates=near, do=self._write(near))
+        if max(likeness.values(), default=0.0) < _PART_LIKENESS:
+            do = "name the part and what is wrong with it, like 'front rim dinged'; what is no part belongs in the log"
+        else:
+            do = self._write(near)
+        return Unclear(reason="no part is known by these words", candidates=near, do=do)
 
     def _ambiguous(self, text: str, found: tuple[str, ...]) -> Unclear:
         names = one_of(self._components[name].name_uk for name in found[:4])
-        return Unclear(reason=f"'{_short(text)}' could be {names}", candidates=found[:3], do=self._write(found[:3]))
+        return Unclear(reason=f"it could be {names}", candidates=found[:3], do=self._write(found[:3]))
 
     def _several(self, text: str, found: tuple[str, ...]) -> Unclear:
         return Unclear(
-            reason=f"'{_short(text)}' names several parts",
+            reason="it names several parts",
             candidates=found[:3],
             do="write one finding for each part, such as "
             + one_of(f"'{self._components[name].name_uk.lower()} ...'" for name in found[:3]),
