@@ -256,3 +256,17 @@ def test_a_yes_written_as_a_gate_and_as_a_quick_question_counts_once() -> None:
     once = gather(read_record(head + gate), load_trade()).likelihoods
     both = gather(read_record(head + b'turns_over = "yes"\n' + gate), load_trade()).likelihoods
     assert both == once
+
+
+def test_a_gate_answered_no_speaks_against_what_is_behind_it() -> None:
+    no = gathered('[[gates]]\ntemplate = "straight"\nanswer = "no"\n')
+    # hand-worked: 0.95 to 0.3 for each of the components behind the question
+    for component in TRADE.gates["straight"].fails_with:
+        assert ratio(no, component) == pytest.approx(0.95 / 0.3)
+    assert no.put_right == frozenset()
+
+
+def test_a_way_round_puts_right_what_was_behind_the_gate_and_still_tells_what_happened() -> None:
+    round_it = gathered('[[gates]]\ntemplate = "straight"\nanswer = "way_round"\n')
+    assert round_it.put_right == set(TRADE.gates["straight"].fails_with)
+    assert ratio(round_it, "frame_head") == pytest.approx(0.95 / 0.3)

@@ -36,6 +36,8 @@ PHOTOGRAPH_SHARE = 0.6
 """Share of what a walk-round shows that photographs show."""
 PROVED: Pair = (0.95, 0.1)
 """A heading of the fit-to-ride list proved, or a gate answered with yes after a test."""
+ANSWERED_NO: Pair = (0.3, 0.95)
+"""A gate answered with no: one of the components behind it is bad, this one or another."""
 READING_INSIDE: Pair = (0.95, 0.1)
 READING_BAD_BELOW = 0.05
 WALK_ROUND = "walk_round"
@@ -104,7 +106,7 @@ class _Gatherer:
                 self._found_fine(finding, match)
         self._proofs()
         self._answers()
-        put_right = frozenset(name for name in self.bad if self._is_put_right(name))
+        put_right = frozenset(name for name in self.bad if self._is_put_right(name)) | self._led_round()
         return Evidence(
             bad=tuple(bad for name, bad in self.bad.items() if name not in put_right),
             put_right=put_right,
@@ -238,6 +240,10 @@ class _Gatherer:
             if template and gate.answer == "yes":
                 for name in template.fails_with:
                     self._multiply(name, PROVED)
+            elif template and gate.answer in ("no", "way_round"):
+                # What came of it later does not undo what the no says about what happened.
+                for name in template.fails_with:
+                    self._multiply(name, ANSWERED_NO)
         answered = {gate.template for gate in self.machine.gates if gate.answer == "yes"}
         for question, (templates, checks, other_reasons) in QUESTIONS.items():
             answer = getattr(self.machine, question)
@@ -255,6 +261,11 @@ class _Gatherer:
                 else:
                     # One no has many possible reasons, of which this component is one.
                     self._multiply(name, (other_reasons, one.sensitivity + (1.0 - one.sensitivity) * other_reasons))
+
+    def _led_round(self) -> frozenset[str]:
+        """What was behind a gate that ended in a way round: straightened, replaced or got round."""
+        gates = [self.trade.gates.get(gate.template) for gate in self.machine.gates if gate.answer == "way_round"]
+        return frozenset(name for gate in gates if gate is not None for name in gate.fails_with)
 
     def _is_put_right(self, name: str) -> bool:
         lines = [part for part in self.machine.parts if part.component == name]
