@@ -17,7 +17,7 @@ from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.errors import RecordError
 from wreckwright.futures.gates import GateNeed, gates_of
 from wreckwright.record.against_trade import hit_side, read_finding_row
-from wreckwright.record.known import Known
+from wreckwright.record.known import YES_IN_THE_END, Known, name_shown
 from wreckwright.record.types import Finding, Gate, PartLine
 from wreckwright.record.words import Match, Words
 from wreckwright.trade.types import Trade
@@ -80,9 +80,7 @@ def names_of(known: Known, trade: Trade) -> dict[str, str]:
 
 def component_name(component: str, known: Known, trade: Trade) -> str:
     row = trade.components.get(component)
-    if row is None:
-        return component
-    return row.name_us if known.machine.owner.words == "us" else row.name_uk
+    return component if row is None else name_shown(row, known)
 
 
 def shown(known: Known, trade: Trade) -> Shown:
@@ -146,7 +144,7 @@ def _gates(known: Known, trade: Trade) -> tuple[ShownGate, ...]:
     answered = tuple(
         _answered(gate, trade)
         for gate in known.gates
-        if gate.answer in ("yes", "way_round") and (gate.template or gate.id) not in still_open
+        if gate.answer in YES_IN_THE_END and (gate.template or gate.id) not in still_open
     )
     return answered + tuple(_open(gate, answers.get(gate.id, "unasked"), trade) for gate in (*outside, *bench))
 

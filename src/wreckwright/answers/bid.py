@@ -9,12 +9,13 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from wreckwright.answers.map_doubt import map_error
 from wreckwright.answers.spread import chance_of, highest_price
 from wreckwright.answers.types import Bid, BidPoint, OptionName, OtherWay
 from wreckwright.answers.words import in_ten_futures, money, rests_on, share
 from wreckwright.futures.band import Z90
 from wreckwright.futures.ledger import Ledger, Way, fee_minor, parted_now, settle, sold_now
-from wreckwright.futures.scene import MAP_ERROR, Futures
+from wreckwright.futures.scene import Futures
 from wreckwright.futures.stop_rule import fit_stop_rule
 
 CURVE_POINTS = 21
@@ -43,13 +44,14 @@ def bid(futures: Futures) -> Bid:
     if for_loss is not None and for_pay is not None:
         binds = "chance of a loss" if for_loss <= for_pay else "wanted pay"
     others = _other_ways(futures, find)
+    dark, bright = find.by_loss_in_map(accepted, Z90), find.by_loss_in_map(accepted, -Z90)
     at_walk_away = None if walk_away is None else bid_point(futures, walk_away)
     at_price = None if futures.price_minor is None else bid_point(futures, futures.price_minor)
     return Bid(
         nickname=futures.nickname, as_of=futures.as_of, n_futures=ledger.minutes.shape[0], currency=futures.currency,
         bought=futures.bought, price_minor=futures.price_minor, rests_on=rests_on(futures),
         why=_why(futures, _words(futures, walk_away, others), binds, at_walk_away, at_price),
-        notes=_notes(futures) + _map_note(futures, find),
+        notes=_notes(futures) + _map_note(futures, dark, bright),
         looking_back=futures.bought, walk_away_minor=walk_away, words=_words(futures, walk_away, others),
         binds=binds,
         accepted_loss_chance=accepted, wanted_pay_minor=futures.wanted_pay_minor,
@@ -57,8 +59,7 @@ def bid(futures: Futures) -> Bid:
         price_for_loss_minor=for_loss,
         price_for_loss_low_minor=find.by_loss(max(0.0, accepted - 2.0 * se)),
         price_for_loss_high_minor=find.by_loss(min(1.0, accepted + 2.0 * se)),
-        price_for_loss_dark_map_minor=find.by_loss_in_map(accepted, Z90),
-        price_for_loss_bright_map_minor=find.by_loss_in_map(accepted, -Z90),
+        price_for_loss_dark_map_minor=dark, price_for_loss_bright_map_minor=bright,
         price_for_loss_hours_paid_minor=find.by_loss(accepted, hour_value_minor=futures.hour_value_minor),
         price_for_pay_minor=for_pay,
         other_ways=others, at_walk_away=at_walk_away, at_price=at_price,
@@ -101,8 +102,8 @@ class _Finder:
     def by_loss_in_map(self, accepted: float, z: float) -> int | None:
         """As `by_loss`, in a map of damage whose common error is `z`: each future's net is moved along the straight
         line of net against the error of the map it believes in."""
-        error = self.futures.drivers.get(MAP_ERROR)
-        if error is None or np.ptp(error) == 0.0:
+        error = map_error(self.futures)
+        if error is None:
             return None
         net = self.ledger.price_free_net_minor
         slope = float(np.polyfit(error, net, 1)[0])
@@ -173,11 +174,8 @@ def _notes(futures: Futures) -> tuple[str, ...]:
     return (WINNERS_CURSE,)
 
 
-def _map_note(futures: Futures, find: _Finder) -> tuple[str, ...]:
+def _map_note(futures: Futures, dark: int | None, bright: int | None) -> tuple[str, ...]:
     """How far the price for the accepted loss would move with the map of damage; nothing where there is none."""
-    if MAP_ERROR not in futures.drivers:
-        return ()
-    dark, bright = (find.by_loss_in_map(futures.accepted_loss_chance, z) for z in (Z90, -Z90))
     if bright is None:
         return ()
     low = "no price at all" if dark is None else money(dark, futures.currency)

@@ -28,8 +28,8 @@ LOOKS_NAMED = 3
 
 def map_doubt(futures: Futures, worth: Mapping[OptionName, FloatArray], best: OptionName) -> MapDoubt | None:
     """None when the futures do not know which map they believe in. `worth`: option -> [F] minor units."""
-    z = futures.drivers.get(MAP_ERROR)
-    if z is None or np.ptp(z) == 0.0:
+    z = map_error(futures)
+    if z is None:
         return None
     flip = flip_chance(z=z, worth=worth, best=best)
     looks = _dearest_suspects(futures)
@@ -40,6 +40,12 @@ def map_doubt(futures: Futures, worth: Mapping[OptionName, FloatArray], best: Op
         if looks:
             words += f"; looking there first would settle most: {'; '.join(looks)}"
     return MapDoubt(flip_chance=flip, rests_on_it=rests, look_first=looks, words=words)
+
+
+def map_error(futures: Futures) -> FloatArray | None:
+    """[F] error of the map that each future believes in; None where it is not known or the same in all."""
+    z = futures.drivers.get(MAP_ERROR)
+    return None if z is None or np.ptp(z) == 0.0 else z
 
 
 def flip_chance(*, z: FloatArray, worth: Mapping[OptionName, FloatArray], best: OptionName) -> float:

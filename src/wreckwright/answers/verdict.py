@@ -32,7 +32,6 @@ from wreckwright.answers.words import (
     DAYS_OF_A_MONTH,
     DOING_WORDS,
     OPTION_WORDS,
-    QUESTION,
     driver_words,
     in_ten,
     money,
@@ -40,7 +39,7 @@ from wreckwright.answers.words import (
     share,
 )
 from wreckwright.futures.ledger import PARTED_OUT, SOLD_FINISHED, Way, fee_minor, parted_now, sold_now
-from wreckwright.futures.scene import Futures, Market
+from wreckwright.futures.scene import QUESTION, Futures, Market
 from wreckwright.futures.stop_rule import StopValue, fit_stop_rule
 
 FloatArray = npt.NDArray[np.float64]
@@ -52,6 +51,8 @@ FLIP_WITHIN = 3.0
 """A flip that needs an input to change by more than this share of itself is not worth telling."""
 FEWEST_AT_AN_END = 50
 MONTHS_SHOWN = 12
+NOTHING_CALLED_OVER = 0.5
+"""Where more maps of damage than not would say something else, nothing has been called."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,8 +74,7 @@ def verdict(futures: Futures) -> Verdict:
     free = own if futures.hour_value_minor == 0 else _reckon(futures, 0)
     flips = _flips(futures, own)
     doubt = map_doubt(futures, own.worth, own.shown.leaning)
-    if doubt is not None and doubt.flip_chance > 0.5:
-        # More maps than not would say something else: then nothing has been called.
+    if doubt is not None and doubt.flip_chance > NOTHING_CALLED_OVER:
         own = replace(own, shown=msgspec.structs.replace(own.shown, choice="too_close_to_call"))
     return Verdict(
         nickname=futures.nickname, as_of=futures.as_of, n_futures=futures.played.status.shape[0],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from wreckwright.answers.types import RestsOn, rests_on_words
-from wreckwright.futures.scene import Futures
+from wreckwright.futures.scene import QUESTION, Futures
 from wreckwright.record.money import minor_digits
 
 OPTION_WORDS = {
@@ -61,10 +61,6 @@ def money(minor: float, currency: str) -> str:
     ('EUR 3,175', 'EUR -500', 'JPY 98,000')
     """
     return f"{currency} {round(minor / 10 ** minor_digits(currency)):,}"
-
-
-QUESTION = "question: "
-"""How the name of a driver begins that is the answer to a question."""
 
 
 def driver_words(name: str) -> str:

@@ -127,9 +127,7 @@ def compile_rebuild(
         )
         slots.append(Slot(name="the many small things", kind="job", stage=last, needed_by=last, essential=False,
                           mean_minor=round(needs.lump_mean[0]), mean_minutes=round(needs.lump_mean[1])))
-    follow_up: dict[str, int] = {}
     for need in needs.hidden:
-        follow_up[need.component] = len(slots)
         plans.append(SlotPlan(key=need.key, minutes=need.minutes, materials_minor=need.materials_minor, need=need))
         slots.append(
             Slot(

@@ -19,7 +19,7 @@ from wreckwright.futures.needs import Needs, needs_of
 from wreckwright.futures.outside_view import OutsideView, fit_overrun, overrun_draws
 from wreckwright.futures.policy import Policy
 from wreckwright.futures.rebuild import BoolArray, Worlds
-from wreckwright.futures.scene import MAP_ERROR, Futures, Guess, Market
+from wreckwright.futures.scene import MAP_ERROR, QUESTION, Futures, Guess, Market
 from wreckwright.futures.simulate import simulate
 from wreckwright.futures.start_policy import start_policy
 from wreckwright.futures.world_draws import Stream, draw_worlds
@@ -79,7 +79,8 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
         part_out_minutes=expected.part_out_minutes,
     )
     common = common_factors(seed=seed, n=n, attendance=known.attendance, pace=known.pace)
-    overrun = overrun_draws(fit_overrun_of(known, trade), seed=seed, n=n)
+    view = fit_overrun_of(known, trade)
+    overrun = overrun_draws(view, seed=seed, n=n)
     worlds = draw_worlds(
         compiled=compiled, known=known, trade=trade, needs=needs, bad=bad, common=common,
         money_overrun=overrun.money, time_overrun=overrun.time, stream=stream,
@@ -88,7 +89,7 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
         known=known, trade=trade, needs=needs, compiled=compiled, expected=expected, common=common, stream=stream
     )
     return Drawn(
-        known=known, guesses=_guesses(known, trade), needs=needs, compiled=compiled, worlds=worlds, market=market,
+        known=known, guesses=_guesses(known, trade, view), needs=needs, compiled=compiled, worlds=worlds, market=market,
         chance=replicates.chance, cause_chance=causes,
         drivers={
             MAP_ERROR: common_numbers(len(replicates.posteriors))[sampled.version],
@@ -147,10 +148,9 @@ def _opened(trade: Trade, needs: Needs, bench: tuple[GateNeed, ...]) -> frozense
     return frozenset(found)
 
 
-def _guesses(known: Known, trade: Trade) -> tuple[Guess, ...]:
+def _guesses(known: Known, trade: Trade, view: OutsideView) -> tuple[Guess, ...]:
     found = [Guess(field=guess.field, value=guess.value, basis=guess.basis) for guess in known.guesses]
     if not known.machine.finished:
-        view = fit_overrun_of(known, trade)
         low, high = view.money.low_high
         found.append(
             Guess(
@@ -205,5 +205,5 @@ def _drivers(
     for gate in compiled.bench:
         gate_bad = [bad[component] for component in gate.fails_with]
         if gate_bad:
-            found[f"question: {gate.question}"] = np.any(np.stack(gate_bad), axis=0).astype(np.float64)
+            found[f"{QUESTION}{gate.question}"] = np.any(np.stack(gate_bad), axis=0).astype(np.float64)
     return found

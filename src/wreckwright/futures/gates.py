@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from wreckwright.futures.needs import day_number
 from wreckwright.futures.supplies import Band3, scaled
-from wreckwright.record.known import Known
+from wreckwright.record.known import YES_IN_THE_END, Known
 from wreckwright.record.types import Gate
 from wreckwright.trade.types import GateTemplate, Trade
 
@@ -58,7 +58,7 @@ def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[Ga
     outside: list[GateNeed] = []
     for template in trade.gates.values():
         row = own.pop(template.id, None)
-        if row is not None and row.answer in ("yes", "way_round") and template.id != LAST_GATE:
+        if row is not None and row.answer in YES_IN_THE_END and template.id != LAST_GATE:
             continue
         present = tuple(c for c in template.fails_with if c not in known.absent)
         if template.fails_with and not present and row is None:
@@ -66,7 +66,7 @@ def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[Ga
         need = _from_template(known, trade, template, row, present)
         (bench if need.kind == "bench" else outside).append(need)
     for row in own.values():
-        if row.answer in ("yes", "way_round"):
+        if row.answer in YES_IN_THE_END:
             continue
         need = _own(known, row)
         (bench if need.kind == "bench" else outside).append(need)

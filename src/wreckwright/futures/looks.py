@@ -16,7 +16,6 @@ GATE_CHECKS = frozenset({"first_start", "low_speed_ride"})
 MOST_LOOKS = 14
 LONGEST_LOOK_MINUTES = 40.0
 """A look that takes longer with its covers is left to whoever values looks one by one."""
-LEAST_GAIN_MINOR_PER_MINUTE = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +71,7 @@ def choose_looks(
         )
         ranked.append((gain, look))
     ranked.sort(key=lambda entry: (-entry[0], entry[1].check))
-    return tuple(look for gain, look in ranked[:MOST_LOOKS] if gain > LEAST_GAIN_MINOR_PER_MINUTE)
+    return tuple(look for gain, look in ranked[:MOST_LOOKS] if gain > 0.0)
 
 
 def _rough_sensitivity(check: Check, trade: Trade) -> float:

@@ -11,11 +11,10 @@ import numpy.typing as npt
 from wreckwright.futures.compile import Compiled
 from wreckwright.futures.draws import CommonFactors
 from wreckwright.futures.gates import LAST_GATE
-from wreckwright.futures.needs import Needs
+from wreckwright.futures.needs import Needs, money_mean
 from wreckwright.futures.scene import Market
-from wreckwright.futures.supplies import band_mean
 from wreckwright.futures.world_draws import Stream
-from wreckwright.record.known import Known
+from wreckwright.record.known import YES_IN_THE_END, Known
 from wreckwright.trade.types import Trade
 
 FloatArray = npt.NDArray[np.float64]
@@ -71,7 +70,7 @@ def _bench_answered(known: Known, trade: Trade) -> int:
     for gate in known.gates:
         template = trade.gates.get(gate.template)
         kind = template.kind if template is not None else gate.kind or "bench"
-        found += kind == "bench" and gate.template != LAST_GATE and gate.answer in ("yes", "way_round")
+        found += kind == "bench" and gate.template != LAST_GATE and gate.answer in YES_IN_THE_END
     return found
 
 
@@ -82,8 +81,7 @@ def repair_left_minor(needs: Needs, gate_ids: tuple[str, ...], passed: int) -> f
     for need in (*needs.known, *needs.hidden):
         gate = gate_ids.index(need.before_gate) if need.before_gate in gate_ids else len(gate_ids) - 1
         if gate >= passed:
-            parts = sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
-            left += need.chance * (band_mean(need.materials_minor) + parts)
+            left += need.chance * money_mean(need)
     return left
 
 

@@ -25,7 +25,7 @@ from wreckwright.futures.supplies import (
     scaled,
 )
 from wreckwright.record.evidence import CLOSED_STATES, MENDING_KINDS
-from wreckwright.record.known import Known
+from wreckwright.record.known import YES_IN_THE_END, Known, name_shown
 from wreckwright.record.types import Job, PartLine
 from wreckwright.trade.types import Component, Trade
 
@@ -57,7 +57,6 @@ class Need:
     cure_days: int = 0
     after: tuple[str, ...] = ()
     """Keys of needs that come before; a job that is finished already stands for none."""
-    check: str = ""
     renews: bool = True
     """Afterwards the component counts as sound; false for work that leaves it as it was."""
 
@@ -78,11 +77,9 @@ class Needs:
 
 def needs_of(known: Known, trade: Trade, chance: Mapping[str, float]) -> Needs:
     """All needs of a machine. `chance`: component -> chance that it is bad, all evidence counted."""
+    answered = _answered(known)
     gate_components = frozenset(
-        component
-        for gate in trade.gates.values()
-        for component in gate.fails_with
-        if gate.id not in _answered(known)
+        component for gate in trade.gates.values() if gate.id not in answered for component in gate.fails_with
     )
     own_jobs = _mending_jobs(known)
     lines = _lines_by_component(known)
@@ -133,6 +130,11 @@ def default_remedy(component: Component, *, severity: int, missing: bool) -> str
     return component.usual_remedy
 
 
+def money_mean(need: Need) -> float:
+    """Expected money of one need, minor units: materials, and each part from its first source."""
+    return band_mean(need.materials_minor) + sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
+
+
 def worth_left(component: Component, known: Known) -> float:
     """What a buyer takes off for it when it is left as it is: 0.6 % of sound value per step of looks, at least one step
     (judgement)."""
@@ -141,7 +143,7 @@ def worth_left(component: Component, known: Known) -> float:
 
 def _answered(known: Known) -> frozenset[str]:
     """Gate templates whose question is already yes (or yes by a way round)."""
-    return frozenset(gate.template or gate.id for gate in known.gates if gate.answer in ("yes", "way_round"))
+    return frozenset(gate.template or gate.id for gate in known.gates if gate.answer in YES_IN_THE_END)
 
 
 def _answered_components(known: Known, trade: Trade) -> set[str]:
@@ -231,7 +233,7 @@ def gate_that_waits(component: Component) -> str:
 
 
 def _need_name(component: Component, remedy: str, known: Known) -> str:
-    name = component.name_us if known.machine.owner.words == "us" else component.name_uk
+    name = name_shown(component, known)
     verb = {"repair": "mend", "modify": "modify"}.get(remedy, "fit")
     return f"{verb} {name[0].lower()}{name[1:]}"
 
@@ -329,7 +331,7 @@ def _hidden_needs(
         if remedy == "leave":
             continue
         need = _component_need(known, trade, component, remedy, {}, None, hidden=True, chance=p)
-        money = band_mean(need.materials_minor) + sum(band_mean(part.supplies[0].price_minor) for part in need.parts)
+        money = money_mean(need)
         minutes = band_mean(need.minutes)
         weighed.append((p * (money + minutes / 60.0 * hour), need, money, minutes))
     weighed.sort(key=lambda entry: (-entry[0], entry[1].key))

@@ -16,6 +16,10 @@ MAP_ERROR = "error of our map of damage"
 standard normal before anything was found, above 0: the map is too bright and more is damaged."""
 
 
+QUESTION = "question: "
+"""How the key in `Futures.drivers` begins that is the answer to a gate's question; 1 where it is a no."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Market:
     """What the machine fetches in each future, whichever way it is turned into money. F futures, S stages, J slots."""

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from wreckwright.futures.band import Z90, lognormal_from_band
-from wreckwright.record.known import Known
+from wreckwright.record.known import Known, name_shown
 from wreckwright.record.types import PartLine
 from wreckwright.trade.types import Component, Trade
 
@@ -14,6 +14,12 @@ Band3 = tuple[float, float, float]
 """Low, likely, high: 10 %, 50 % and 90 % points."""
 
 BUYING_REMEDIES = ("genuine", "pattern", "used")
+LEAD_CLASS_OF = {
+    "used": "used_online", "pattern": "aftermarket_stock", "repair": "specialist_service", "modify": "specialist_service",
+}
+"""Remedy -> how long its supply takes; genuine parts come through the mixture by the machine's age, but for:"""
+OWN_LEAD_CLASSES = frozenset({"frame_coded", "official_paper", "specialist_service"})
+"""Lead classes that a component keeps, whatever the machine's age."""
 ORDERED_STATES = frozenset({"deposit_paid", "ordered", "shipped", "part_arrived"})
 
 
@@ -82,16 +88,7 @@ def remedy_price(component: Component, remedy: str, known: Known, trade: Trade) 
 
 
 def _supply(known: Known, trade: Trade, component: Component, remedy: str, price: Band3 | None = None) -> Supply:
-    if remedy == "used":
-        lead_class = "used_online"
-    elif remedy == "pattern":
-        lead_class = "aftermarket_stock"
-    elif remedy in ("repair", "modify"):
-        lead_class = "specialist_service"
-    elif component.lead_class in ("frame_coded", "official_paper", "specialist_service"):
-        lead_class = component.lead_class
-    else:
-        lead_class = ""
+    lead_class = LEAD_CLASS_OF.get(remedy, component.lead_class if component.lead_class in OWN_LEAD_CLASSES else "")
     cancel = trade.lead_classes[lead_class or "factory_backorder"].cancel_days
     postage = 1.0 + trade.money["postage_share"].figure.mid
     money = trade.money
@@ -125,7 +122,7 @@ def fresh_part(known: Known, trade: Trade, component: Component, remedy: str) ->
     supplies = tuple(_supply(known, trade, component, source) for source in _alternatives(component, remedy))
     return PartNeed(
         key=component.id,
-        name=component.name_us if known.machine.owner.words == "us" else component.name_uk,
+        name=name_shown(component, known),
         supplies=supplies,
         plan_b=1 if len(supplies) > 1 else -1,
     )
@@ -193,9 +190,7 @@ def _line_key(known: Known, line: PartLine) -> str:
 
 
 def _unnamed_supply(trade: Trade, source: str, price: Band3) -> Supply:
-    lead_class = {
-        "used": "used_online", "pattern": "aftermarket_stock", "genuine": "importer",
-    }.get(source, "specialist_service")
+    lead_class = {"genuine": "importer", **LEAD_CLASS_OF}.get(source, "specialist_service")
     money = trade.money
     return Supply(
         remedy=source, lead_class=lead_class, price_minor=price, cancel_days=trade.lead_classes[lead_class].cancel_days,

@@ -11,7 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wreckwright.record.types import Gate, Job, Machine, PartLine, RemedyName
-from wreckwright.trade.types import MachineClass
+from wreckwright.trade.types import Component, MachineClass
+
+YES_IN_THE_END = frozenset({"yes", "way_round"})
+"""Answers after which a gate is asked no more."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,3 +103,8 @@ class Known:
     """`paid_minor` counts what the purse says has been paid for the line or has come back."""
     jobs: tuple[Job, ...]
     guesses: tuple[RecordGuess, ...]
+
+
+def name_shown(component: Component, known: Known) -> str:
+    """The component's name in the owner's words, UK or US."""
+    return component.name_us if known.machine.owner.words == "us" else component.name_uk

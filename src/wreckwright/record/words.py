@@ -347,11 +347,6 @@ def _bare(label: str) -> str:
     return " ".join(token for token in _tokens(label) if token not in _SIDES + _ENDS)
 
 
-def _short(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
 def _split(text: str) -> list[str]:
     flat = (
         text.lower()
