@@ -15,7 +15,10 @@ Band3 = tuple[float, float, float]
 
 BUYING_REMEDIES = ("genuine", "pattern", "used")
 LEAD_CLASS_OF = {
-    "used": "used_online", "pattern": "aftermarket_stock", "repair": "specialist_service", "modify": "specialist_service",
+    "used": "used_online",
+    "pattern": "aftermarket_stock",
+    "repair": "specialist_service",
+    "modify": "specialist_service",
 }
 """Remedy -> how long its supply takes; genuine parts come through the mixture by the machine's age, but for:"""
 OWN_LEAD_CLASSES = frozenset({"frame_coded", "official_paper", "specialist_service"})
