@@ -36,6 +36,7 @@ ROWS = (
     "purse",
     "log",
     "finished",
+    "taps",
 )
 
 

@@ -25,6 +25,7 @@ HANDLE_PREFIX = {
     "proofs": "proof",
     "purse": "purse",
     "log": "log",
+    "taps": "tap",
 }
 """List of the record -> what the handles of its rows begin with, where the owner gives none (f1, f2, ...)."""
 

@@ -34,6 +34,9 @@ PartState = Literal[
 RemedyName = Literal["repair", "genuine", "pattern", "used", "modify", "leave"]
 JobKind = Literal["strip", "check", "repair", "fit", "adjust", "clean", "test", "road_test"]
 JobState = Literal["not_yet", "can_be_done", "open", "closed_up", "proved"]
+TapWhat = Literal["done", "snag", "arrived", "left_loose", "bag"]
+Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+"""Names a photograph by what is in it; the photograph itself is kept outside the record."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -142,6 +145,7 @@ class Finding(Row, frozen=True, kw_only=True):
     check: Annotated[str, Meta(max_length=60)] = ""
     """Check of the trade data by which it was found; gives the false-alarm and miss chances."""
     evidence: Words = ""
+    photos: tuple[Sha256, ...] = ()
 
 
 class SeenSign(Row, frozen=True, kw_only=True):
@@ -273,6 +277,18 @@ class LogEntry(Row, frozen=True, kw_only=True):
     clip_to_s: Annotated[float, Meta(ge=0.0)] | None = None
 
 
+class Tap(Row, frozen=True, kw_only=True):
+    """Told in passing with one tap; what it means for findings, parts and jobs is sorted out later."""
+
+    what: TapWhat
+    note: Words = ""
+    photos: tuple[Sha256, ...] = ()
+    decided: bool = False
+    """False: it lies on the undecided heap, and no answer reads it."""
+    became: Annotated[str, Meta(max_length=64)] = ""
+    """Handle of the row it was sorted into; empty when it stays a note."""
+
+
 class Machine(Part, frozen=True, kw_only=True):
     """The whole record of one machine."""
 
@@ -314,3 +330,4 @@ class Machine(Part, frozen=True, kw_only=True):
     proofs: tuple[Proof, ...] = ()
     purse: tuple[PurseLine, ...] = ()
     log: tuple[LogEntry, ...] = ()
+    taps: tuple[Tap, ...] = ()
