@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Set everything up and start it, with nothing but Python 3.11 and its standard library.
 
-    python3 run.py demo                   the demo machines and the program's answers, in the terminal
+    python3 run.py demo                   three invented machines in the browser (further words: `demo --help`)
     python3 run.py test                   lint, types and all tests (further words go to pytest)
     python3 run.py wreckwright ARGS...    the command line, in the environment made here
 
@@ -30,6 +30,13 @@ OLDEST = (3, 11)
 REQUIREMENTS = {"runtime": ("requirements.txt",), "test": ("requirements.txt", "requirements-test.txt")}
 """What each level installs; a level's stamp holds a hash of these files."""
 
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+"""Commands of a Chromium that the browser tests can drive, the first one found."""
+BROWSER_VARIABLE = "WRECKWRIGHT_CHROMIUM"
+"""Environment variable in which the browser tests look for it."""
+BROWSER_PACKAGES = ("chromium", "fonts-dejavu-core")
+"""Debian's names: the browser, and letters to draw with (a bare system has none)."""
+
 TEST_STEPS = (
     ("lint", ("-m", "ruff", "check", ".")),
     ("types", ("-m", "mypy")),
@@ -55,7 +62,7 @@ def clean_environ() -> dict[str, str]:
     return {name: value for name, value in os.environ.items() if name not in drop}
 
 
-def call_tool(*command: str | Path) -> str:
+def call_tool(*command: str | Path, more_environ: dict[str, str] | None = None) -> str:
     try:
         done = subprocess.run(
             [str(word) for word in command],
@@ -63,7 +70,7 @@ def call_tool(*command: str | Path) -> str:
             stderr=subprocess.STDOUT,
             text=True,
             errors="replace",
-            env=clean_environ(),
+            env=clean_environ() | (more_environ or {}),
             cwd=ROOT,
         )
     except OSError as error:
@@ -113,7 +120,14 @@ def install_with_uv(requirements: Path) -> None:
         shutil.rmtree(VENV, ignore_errors=True)
         call_tool(uv, "venv", "--quiet", "--no-project", "--python", sys.executable, VENV)
     # Without --python, uv started from elsewhere may install into the interpreter it was found with.
-    call_tool(uv, "pip", "install", "--quiet", "--python", PYTHON, "-r", requirements)
+    command = (uv, "pip", "install", "--quiet", "--python", PYTHON, "-r", requirements)
+    try:
+        call_tool(*command)
+    except ToolFailed as failure:
+        if "certificate" not in str(failure):
+            raise
+        # A network with a certificate of its own: the system knows it, and uv asks the system only if it is told to.
+        call_tool(*command, more_environ={"UV_SYSTEM_CERTS": "true", "UV_NATIVE_TLS": "true"})
 
 
 def install_with_venv(requirements: Path) -> None:
@@ -180,14 +194,60 @@ def start(*words: str, cwd: Path | None = None) -> int:
     return subprocess.run([str(PYTHON), "-P", *words], env=clean_environ(), cwd=cwd).returncode
 
 
+def become(*words: str) -> int:
+    """Run the program in place of this process, so that Ctrl-C and other signals reach it and nothing else."""
+    if os.name == "nt":
+        return start(*words)
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os.execve(PYTHON, [str(PYTHON), "-P", *words], clean_environ())
+
+
+def find_browser() -> str | None:
+    named = os.environ.get(BROWSER_VARIABLE)
+    return shutil.which(named) if named else next(filter(None, map(shutil.which, BROWSERS)), None)
+
+
+def may_install_browser() -> bool:
+    """Only where it needs no question and no password: root, on a system that has apt-get."""
+    is_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    return is_root and Path("/etc/debian_version").exists() and shutil.which("apt-get") is not None
+
+
+def install_browser() -> None:
+    say(f"No Chromium for the browser tests; installing {' '.join(BROWSER_PACKAGES)} with apt-get (only once) ...")
+    apt = ("env", "DEBIAN_FRONTEND=noninteractive", "apt-get", "-q", "-o", "DPkg::Lock::Timeout=120")
+    try:
+        call_tool(*apt, "update")
+        call_tool(*apt, "install", "--yes", "--no-install-recommends", *BROWSER_PACKAGES)
+    except ToolFailed as failure:
+        say("That did not work; apt-get said:\n" + "\n".join("    " + line for line in str(failure).splitlines()))
+
+
+def make_sure_of_browser() -> None:
+    """Chromium for the browser tests: found, or installed, or told how to come by it. Never a reason to stop here."""
+    if not find_browser() and not os.environ.get(BROWSER_VARIABLE) and may_install_browser():
+        install_browser()
+    browser = find_browser()
+    if browser:
+        os.environ[BROWSER_VARIABLE] = browser
+        return
+    say(
+        "There is no Chromium, so the browser tests cannot run: they are skipped, or fail where CI=true is set.\n"
+        f"Needed: one of the commands {', '.join(BROWSERS)}, or the path of one in {BROWSER_VARIABLE}.\n"
+        f"On Debian, as root: apt-get update && apt-get install --no-install-recommends {' '.join(BROWSER_PACKAGES)}"
+    )
+
+
 def demo(words: list[str]) -> int:
     set_up("runtime")
-    return start("-m", "wreckwright.cli.demo", str(ROOT / "examples"), *words)
+    return become("-m", "wreckwright.cli", "demo", *words)
 
 
 def test(words: list[str]) -> int:
     """All three steps run, also after a failure, pytest last; 1 if any failed."""
     set_up("test")
+    make_sure_of_browser()
     failed = []
     for name, command in TEST_STEPS:
         say(f"--- {name}: {' '.join(command[1:])}")
@@ -200,7 +260,7 @@ def test(words: list[str]) -> int:
 
 def wreckwright(words: list[str]) -> int:
     set_up("runtime")
-    return start("-m", "wreckwright.cli", *words)
+    return become("-m", "wreckwright.cli", *words)
 
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {"demo": demo, "test": test, "wreckwright": wreckwright}

@@ -9,14 +9,16 @@ Run it with the interpreter in which the program runs (`.venv/bin/python`). The 
 from __future__ import annotations
 
 import ast
+import datetime as dt
 import inspect
 import os
 import re
 import shlex
 import sys
+import tempfile
 import types
 import typing
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -25,14 +27,18 @@ import msgspec
 from click.testing import CliRunner
 
 from wreckwright.acts import views
+from wreckwright.acts.journal import Journal
+from wreckwright.acts.page_shapes import MachinesPage
+from wreckwright.acts.tour import Tour
 from wreckwright.answers import types as answers
-from wreckwright.cli.app import cli
+from wreckwright.cli.app import SECTIONS, cli
 
 ROOT = Path(__file__).resolve().parent.parent
 REFERENCE = ROOT / "docs" / "cli-reference.md"
 README = ROOT / "README.md"
 PREFIX = "python3 run.py wreckwright "
-ANSWER_OF: dict[str, type[msgspec.Struct]] = {
+QUESTIONS: dict[str, type[msgspec.Struct]] = {
+    "answers": Tour,
     "check": views.Checked,
     "show": views.Shown,
     "foresight": answers.Foresight,
@@ -40,22 +46,33 @@ ANSWER_OF: dict[str, type[msgspec.Struct]] = {
     "bid": answers.Bid,
     "fit": answers.FitList,
 }
-COMMAND_BLOCK = re.compile(r"```console\n\$ (?P<command>[^\n]+)\n(?P<output>.*?)```", re.DOTALL)
+"""Questions to one machine, and what each answers."""
+ANSWER_OF: dict[str, type[msgspec.Struct]] = QUESTIONS | {"list": MachinesPage, "changes": Journal}
+"""Every command with `--json`."""
+SESSION = re.compile(r"```console\n(?P<lines>\$ .*?)```", re.DOTALL)
+SHOWN_COMMAND = re.compile(r"^\$ (?P<command>[^\n]+)\n(?P<output>.*?)(?=^\$ |\Z)", re.DOTALL | re.MULTILINE)
 PLAIN = {str: "text", int: "whole number", float: "number", bool: "true or false", type(None): "null"}
+PLAIN |= {dt.datetime: "instant (ISO 8601, UTC)"}
 
 INTRODUCTION = """\
 # The command line
 
 Made by `docs/refresh.py` from the program's own help and result types; do not edit by hand.
 
-Every command reads one record, says its answer in plain sentences, and with `--json` gives it to another program.
-The keys below are kept: a key may be added, none changes its meaning or goes away without a new major version.
+A machine is named by its nickname in the memory, or by the path of a record file: a name with a path separator, or one
+that ends in `.toml` or `.json`, is a file. The memory lies in the data folder: that of `--data DIR` before the command,
+else of the environment variable `WRECKWRIGHT_DATA`, else the usual place of this computer for a user's data.
+
+Answers are plain sentences, and with `--json` they go to another program. The keys below are kept: a key may be added,
+none changes its meaning or goes away without a new major version.
 
 | exit code | meaning |
 | --- | --- |
-| 0 | answered |
-| 1 | something the user can put right: the record, a model pack, a place to write to; said on the error stream |
-| 2 | the command itself is wrong: an option, a value, a missing file name |
+| 0 | answered, or done; `serve` and `demo`: closed with Ctrl-C |
+| 1 | something the user can put right: the record, a name that is not there, a data folder that cannot be used, a \
+change that cannot be taken back any more; said on the error stream, and nothing was written |
+| 2 | the command itself is wrong: an option, a value, a missing name, or a question that has to be answered with an \
+option such as `--yes` where nobody can be asked |
 | 70 | a fault of the program; set `WRECKWRIGHT_TRACE=1` to see where |
 | 130 | interrupted |
 
@@ -82,7 +99,9 @@ def said_type(hint: Any) -> str:
         return f"list of {said_type(inner[0])}"
     if origin is dict:
         return f"table of {said_type(inner[1])}"
-    return f"[{hint.__name__}](#{hint.__name__.lower()})"
+    # What a command answers stands under that command.
+    anchor = next((command for command, answer in ANSWER_OF.items() if answer is hint), hint.__name__.lower())
+    return f"[{hint.__name__}](#{anchor})"
 
 
 def structs_in(hint: Any) -> Iterator[type[msgspec.Struct]]:
@@ -119,9 +138,13 @@ def first_paragraph(struct: type[msgspec.Struct]) -> str:
 
 def cli_reference() -> str:
     lines = [INTRODUCTION, "```text", help_of([]), "```", ""]
-    for name, struct in ANSWER_OF.items():
-        lines += [f"## {name}", "", "```text", help_of([name]), "```", "", f"With `--json`: {struct.__name__}.", ""]
-        lines += [*keys_table(struct), ""]
+    for title, offers in SECTIONS.items():
+        lines += [f"## {title}", ""]
+        for name in offers:
+            lines += [f"### {name}", "", "```text", help_of([name]), "```", ""]
+            struct = ANSWER_OF.get(name)
+            if struct:
+                lines += [f"With `--json`: {struct.__name__}.", "", *keys_table(struct), ""]
     lines += ["## Shapes used above", ""]
     shown = set(ANSWER_OF.values())
     waiting = [one for struct in ANSWER_OF.values() for one in nested(struct)]
@@ -139,25 +162,40 @@ def nested(struct: type[msgspec.Struct]) -> list[type[msgspec.Struct]]:
     return [one for hint in typing.get_type_hints(struct).values() for one in structs_in(hint)]
 
 
-def printed(command: str) -> str:
-    """What one command shown in the README prints now; it is run from the top folder."""
-    if not command.startswith(PREFIX):
-        raise click.UsageError(f"{command!r} does not begin with {PREFIX!r}")
+def printed(commands: Sequence[str]) -> list[str]:
+    """What the commands of one block print now, run one after the other from the top folder on an empty memory."""
     before = os.getcwd()
     os.chdir(ROOT)
     try:
-        return CliRunner().invoke(cli, shlex.split(command.removeprefix(PREFIX)), prog_name="wreckwright").stdout
+        with tempfile.TemporaryDirectory() as folder:
+            runner = CliRunner(env={"WRECKWRIGHT_DATA": folder})
+            return [runner.invoke(cli, words_of(one), prog_name="wreckwright").stdout for one in commands]
     finally:
         os.chdir(before)
 
 
-def shown_in(text: str) -> list[tuple[str, str]]:
-    """(command, output) of every block of a text that shows a command with its output."""
-    return [(found["command"], found["output"]) for found in COMMAND_BLOCK.finditer(text)]
+def words_of(command: str) -> list[str]:
+    if not command.startswith(PREFIX):
+        raise click.UsageError(f"{command!r} does not begin with {PREFIX!r}")
+    return shlex.split(command.removeprefix(PREFIX))
+
+
+def shown_in(text: str) -> list[list[tuple[str, str]]]:
+    """(command, output) of all commands of every block of a text that shows commands with their output."""
+    return [in_block(found["lines"]) for found in SESSION.finditer(text)]
+
+
+def in_block(lines: str) -> list[tuple[str, str]]:
+    return [(one["command"], one["output"]) for one in SHOWN_COMMAND.finditer(lines)]
 
 
 def with_fresh_outputs(text: str) -> str:
-    return COMMAND_BLOCK.sub(lambda found: f"```console\n$ {found['command']}\n{printed(found['command'])}```", text)
+    def fresh(found: re.Match[str]) -> str:
+        commands = [command for command, _ in in_block(found["lines"])]
+        shown = zip(commands, printed(commands), strict=True)
+        return "```console\n" + "".join(f"$ {command}\n{output}" for command, output in shown) + "```"
+
+    return SESSION.sub(fresh, text)
 
 
 def main(words: list[str]) -> int:

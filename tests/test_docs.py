@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 import tomllib
 from pathlib import Path
@@ -27,16 +28,31 @@ def test_the_reference_is_what_the_program_says_of_itself() -> None:
     assert REFERENCE.read_text(encoding="utf-8") == cli_reference(), "run docs/refresh.py"
 
 
-def test_every_command_has_help_and_its_keys_are_written_down() -> None:
-    assert set(cli.commands) == set(ANSWER_OF)
-    for command in cli.commands.values():
-        assert command.help
-        assert all(option.help for option in command.params if isinstance(option, click.Option))
+COMMANDS = {name: cli.get_command(click.Context(cli), name) for name in cli.list_commands(click.Context(cli))}
 
 
-@pytest.mark.parametrize(("command", "output"), shown_in(README), ids=[command for command, _ in shown_in(README)])
-def test_readme_shows_what_the_program_prints(command: str, output: str) -> None:
-    now = printed(command)
+def test_the_list_of_commands_says_of_each_what_its_own_help_says_first() -> None:
+    for name, command in COMMANDS.items():
+        assert command is not None and command.name == name
+        assert inspect.cleandoc(command.help or "").split("\n\n")[0].replace("\n", " ") == cli.offers[name].words
+
+
+def test_every_command_has_help_with_an_example_and_its_keys_are_written_down() -> None:
+    for name, command in COMMANDS.items():
+        assert command is not None
+        assert f": wreckwright {name}" in (command.help or "")
+        options = [option for option in command.params if isinstance(option, click.Option)]
+        assert all(option.help for option in options)
+        assert (name in ANSWER_OF) == any(option.name == "as_json" for option in options)
+
+
+SESSIONS = shown_in(README)
+
+
+@pytest.mark.parametrize("session", SESSIONS, ids=[session[0][0].split()[3] for session in SESSIONS])
+def test_readme_shows_what_the_program_prints(session: list[tuple[str, str]]) -> None:
+    output = "\n".join(shown for _, shown in session)
+    now = "\n".join(printed([command for command, _ in session]))
     assert re.sub(r"\s+", " ", NUMBER.sub("#", now)) == re.sub(r"\s+", " ", NUMBER.sub("#", output)), (
         "run docs/refresh.py"
     )
@@ -47,15 +63,17 @@ def test_readme_shows_what_the_program_prints(command: str, output: str) -> None
         )
 
 
-def test_readme_shows_the_three_questions_about_money() -> None:
-    assert [command.split()[3] for command, _ in shown_in(README)] == ["foresight", "verdict", "bid"]
+def test_readme_shows_the_three_questions_about_money_and_how_to_take_something_back() -> None:
+    shown = [command.split()[3] for session in SESSIONS for command, _ in session]
+    assert [one for one in shown if one in ("foresight", "verdict", "bid")] == ["foresight", "verdict", "bid"]
+    assert {"load", "note", "undo"} <= set(shown)
 
 
 def test_the_record_in_readme_can_be_used(tmp_path: Path) -> None:
     (written,) = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
     file = tmp_path / "sorrel.toml"
     file.write_text(written, encoding="utf-8")
-    checked = check(Question(path=file))
+    checked = check(Question(machine=file))
     assert checked.good and checked.rows == {"findings": 3}
 
 

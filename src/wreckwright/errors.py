@@ -5,6 +5,12 @@
     +-- TradeDataError          a row of trade data or of a model pack is wrong
     +-- AnswerError             the record is well formed, but the answer asked for cannot be given from it
     +-- UsageError              the call itself is wrong: an option, a combination of options, a missing argument
+    +-- NotThere                what was asked for by name or handle is not there
+    +-- EntryError              something typed into a form cannot be understood; names the field
+    +-- StoreError              the database cannot be opened, is newer than the program, is busy, or the disk is full
+    +-- NicknameTaken           another machine has this nickname already
+    +-- ConflictError           somebody else has changed the same thing meanwhile; lists what, nothing was written
+    +-- OperationError          an operation id came again with something else in it
 
 Anything else that comes out of the program is a fault of the program, not of its user.
 """
@@ -104,3 +110,55 @@ class AnswerError(WreckwrightError):
 
 class UsageError(WreckwrightError):
     """The program was called in a way it does not offer."""
+
+
+class NotThere(WreckwrightError):
+    """A machine, a row or a change that was named is not there."""
+
+
+class EntryError(WreckwrightError):
+    """What was typed into a field of a form cannot be understood. `field` is the name of that field."""
+
+    def __init__(self, what: str, allowed: str = "", do: str = "", *, field: str) -> None:
+        super().__init__(what, allowed, do)
+        self.field = field
+
+
+class StoreError(WreckwrightError):
+    """The database cannot be used as it is."""
+
+
+class NicknameTaken(WreckwrightError):
+    """Another machine has this nickname. `nickname` is what was wanted, `uid` the machine that has it."""
+
+    def __init__(self, what: str, allowed: str = "", do: str = "", *, nickname: str, uid: str) -> None:
+        super().__init__(what, allowed, do)
+        self.nickname = nickname
+        self.uid = uid
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldConflict:
+    """One field of a row that was changed on both sides, or a whole row (`field` empty)."""
+
+    kind: str
+    handle: str
+    field: str
+    base: object
+    """Value when the writer looked; None: absent."""
+    now: object
+    wanted: object
+    since: str = ""
+    """What the later change was, in the words of the journal."""
+
+
+class ConflictError(WreckwrightError):
+    """The same thing was changed meanwhile. `conflicts` lists it all; nothing was written."""
+
+    def __init__(self, what: str, allowed: str = "", do: str = "", *, conflicts: Iterable[FieldConflict]) -> None:
+        super().__init__(what, allowed, do)
+        self.conflicts = tuple(conflicts)
+
+
+class OperationError(WreckwrightError):
+    """An operation came a second time under the same id, with another body."""

@@ -7,10 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.acts.kept import AT, thistle
 from wreckwright.acts import ask
 from wreckwright.acts.keep import check_picture_name, keep_picture
 from wreckwright.acts.packs import read_pack
+from wreckwright.acts.place import memory
 from wreckwright.errors import RecordError, TradeDataError, UsageError, WreckwrightError
+from wreckwright.store.apply import apply
+from wreckwright.store.types import Draft, Put, RowKey
 
 FEW_WORDS = 'nickname = "Thistle"\nmachine_class = "naked"\nyear = 2016\nfindings = ["tank dented"]\n'
 
@@ -26,7 +30,7 @@ def test_the_day_given_goes_before_the_record_and_the_record_before_the_clock(re
     given, written, clock = dt.date(2026, 5, 1), dt.date(2026, 4, 1), dt.date(2026, 3, 1)
 
     def day(as_of: dt.date | None) -> dt.date:
-        return ask.open_machine(ask.Question(path=record, as_of=as_of), today=lambda: clock).known.as_of
+        return ask.open_machine(ask.Question(machine=record, as_of=as_of), today=lambda: clock).known.as_of
 
     assert day(None) == clock
     record.write_text(FEW_WORDS + "as_of = 2026-04-01\n", encoding="utf-8")
@@ -35,29 +39,29 @@ def test_the_day_given_goes_before_the_record_and_the_record_before_the_clock(re
 
 
 def test_a_mirrored_machine_gets_mirrored_trade_data(record: Path) -> None:
-    plain = ask.open_machine(ask.Question(path=record))
+    plain = ask.open_machine(ask.Question(machine=record))
     record.write_text(FEW_WORDS + "mirrored = true\n", encoding="utf-8")
-    mirrored = ask.open_machine(ask.Question(path=record))
+    mirrored = ask.open_machine(ask.Question(machine=record))
     assert (plain.trade.mirrored, mirrored.trade.mirrored) == (False, True)
 
 
 def test_check_returns_problems_and_the_others_raise_them(record: Path) -> None:
     record.write_text(FEW_WORDS.replace("2016", "16"), encoding="utf-8")
-    assert not ask.check(ask.Question(path=record)).good
+    assert not ask.check(ask.Question(machine=record)).good
     with pytest.raises(RecordError, match="year"):
-        ask.show(ask.Question(path=record))
+        ask.show(ask.Question(machine=record))
 
 
 def test_names_follow_the_words_of_the_owner(record: Path) -> None:
-    uk = ask.fit(ask.Question(path=record)).names
+    uk = ask.fit(ask.Question(machine=record)).names
     record.write_text(FEW_WORDS + '[owner]\nwords = "us"\n', encoding="utf-8")
-    us = ask.fit(ask.Question(path=record)).names
+    us = ask.fit(ask.Question(machine=record)).names
     assert set(uk) == set(us)
     assert [name for name in uk if uk[name] != us[name]]
 
 
 def test_the_fit_list_and_the_foresight_suspect_by_the_same_chances(record: Path) -> None:
-    question = ask.Question(path=record, n_futures=200)
+    question = ask.Question(machine=record, n_futures=200)
     suspects = {one.component: one.chance for one in ask.foresight(question).answer.suspects}
     listed = {one.component: one.chance for entry in ask.fit(question).answer.items for one in entry.suspected}
     both = suspects.keys() & listed.keys()
@@ -67,7 +71,7 @@ def test_the_fit_list_and_the_foresight_suspect_by_the_same_chances(record: Path
 
 def test_long_steps_are_told(record: Path) -> None:
     told: list[str] = []
-    ask.foresight(ask.Question(path=record, n_futures=200), tell=told.append)
+    ask.foresight(ask.Question(machine=record, n_futures=200), tell=told.append)
     assert told == ["Thistle: drawing 200 futures"]
 
 
@@ -101,9 +105,9 @@ def test_a_day_before_what_the_record_tells_is_refused(tmp_path: Path) -> None:
         "purchase = { bought = true, price_minor = 80000, date = 2026-09-26 }\n"
     )
     with pytest.raises(RecordError) as error:
-        ask.show(ask.Question(path=str(record), as_of=dt.date(2026, 9, 25)))
+        ask.show(ask.Question(machine=str(record), as_of=dt.date(2026, 9, 25)))
     assert "2026-09-26, after as_of (2026-09-25)" in error.value.problems[0].found
-    assert ask.show(ask.Question(path=str(record), as_of=dt.date(2026, 9, 26))).as_of == "2026-09-26"
+    assert ask.show(ask.Question(machine=str(record), as_of=dt.date(2026, 9, 26))).as_of == "2026-09-26"
 
 
 def test_a_yes_to_the_road_test_stands_once_and_stays_open_until_the_list_is_proved(tmp_path: Path) -> None:
@@ -112,7 +116,7 @@ def test_a_yes_to_the_road_test_stands_once_and_stays_open_until_the_list_is_pro
         'nickname = "A"\nmachine_class = "tourer"\nyear = 2015\nas_of = 2026-11-20\n'
         '[[gates]]\ntemplate = "fit_to_ride"\nanswer = "yes"\n'
     )
-    seen = ask.show(ask.Question(path=str(record)))
+    seen = ask.show(ask.Question(machine=str(record)))
     assert [gate.look_first != () for gate in seen.gates if "ride-stop" in gate.question] == [True]
 
 
@@ -121,5 +125,19 @@ def test_what_was_answered_no_is_not_sent_to_be_asked_again(tmp_path: Path) -> N
     head = 'nickname = "A"\nmachine_class = "tourer"\nyear = 2015\nas_of = 2026-11-20\n'
     for rest, asked in (("", True), ('[[gates]]\ntemplate = "papers"\nanswer = "no"\n', False)):
         record.write_text(head + rest)
-        papers = next(gate for gate in ask.show(ask.Question(path=str(record))).gates if gate.id == "papers")
+        papers = next(gate for gate in ask.show(ask.Question(machine=str(record))).gates if gate.id == "papers")
         assert bool(papers.quick_look) is asked
+
+
+def test_a_stored_machine_is_asked_by_its_nickname_and_its_faults_by_their_handles(tmp_path: Path) -> None:
+    place, uid = thistle(tmp_path)
+    assert ask.show(ask.Question(machine="thistle", place=place)).nickname == "Thistle"
+    assert ask.check(ask.Question(machine="thistle", place=place)).good
+    # As if the trade data had lost a name since it was written.
+    key = RowKey(machine=uid, kind="findings", handle="f8")
+    draft = Draft(what="past the checks", writes=(Put(key=key, fields={"component": "flumox"}, base_rev=0),))
+    apply(memory(place), who="test", at=AT, draft=lambda _: draft, check=lambda _: None)
+    checked = ask.check(ask.Question(machine="thistle", place=place))
+    assert not checked.good and [one.where for one in checked.problems] == ["findings row 2 (f8), component"]
+    with pytest.raises(RecordError, match="^Thistle: findings row 2"):
+        ask.show(ask.Question(machine="thistle", place=place))

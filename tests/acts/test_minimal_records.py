@@ -15,7 +15,7 @@ FEW = 400
 
 
 def question(name: str) -> Question:
-    return Question(path=MINIMAL / f"{name}.toml", n_futures=FEW)
+    return Question(machine=MINIMAL / f"{name}.toml", n_futures=FEW)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -12,7 +12,19 @@ import pytest
 from click.testing import CliRunner
 
 from wreckwright.cli.guard import Guarded
-from wreckwright.errors import AnswerError, Problem, RecordError, TradeDataError, UsageError, WreckwrightError
+from wreckwright.errors import (
+    AnswerError,
+    ConflictError,
+    EntryError,
+    NotThere,
+    OperationError,
+    Problem,
+    RecordError,
+    StoreError,
+    TradeDataError,
+    UsageError,
+    WreckwrightError,
+)
 from wreckwright.settings import TRACE_VARIABLE
 
 PROBLEMS = (
@@ -44,6 +56,11 @@ def run(error: BaseException) -> tuple[int, str, str]:
         (TradeDataError("components: row wheel has no zone", allowed="a zone", do="add one"), 1),
         (AnswerError("what was found cannot be", allowed="", do="look again"), 1),
         (WreckwrightError("cannot write"), 1),
+        (NotThere("there is no change 'x'", allowed="a change that stands", do="look at the list"), 1),
+        (EntryError("what: 'thing': no part", allowed="words that mean one part", do="name it", field="what"), 1),
+        (StoreError("the disk is full", allowed="some room", do="make room"), 1),
+        (ConflictError("it was changed since", conflicts=()), 1),
+        (OperationError("it came twice"), 1),
         (UsageError("a picture cannot be written to 'a.png'", allowed="a name ending in .svg"), 2),
         (click.UsageError("no such option"), 2),
         (click.Abort(), 130),

@@ -122,8 +122,10 @@ def test_money_that_came_in_is_not_shown_as_gone() -> None:
 def test_a_question_is_told_as_a_question() -> None:
     asked = made_up.Driver(name="question: Does it turn over?", share=0.3, share_se=0.01)
     assert "  - 30 % of the spread: the answer to 'Does it turn over?'" in said("foresight", drivers_of_net=(asked,))
-    gate = ShownGate(id="g", question="Does he lend his lift", kind="outside", answer="unasked", quick_look="",
-                     look_first=())
+    gate = ShownGate(
+        id="g", template="", question="Does he lend his lift", kind="outside", answer="unasked", quick_look="",
+        look_first=(), by_proofs=False,
+    )
     assert gate_words(gate) == "Does he lend his lift? Unasked (away from the bench)"
     open_still = msgspec.structs.replace(gate, answer="yes", look_first=("the list",))
     assert "Yes, it says, but the fit-to-ride list is not proved" in gate_words(open_still)

@@ -142,8 +142,8 @@ def test_the_price_curve_says_its_figures_in_words() -> None:
 def test_the_mark_stands_at_the_price_to_walk_away_at() -> None:
     root = ElementTree.fromstring(price_curve_picture(made_up.bid()).encode())
     veils = [element for element in root.iter() if element.get("fill") == "url(#veil)"]
-    # hand-worked: prices run from 200 to 2,600 over 50..348 units, so 1,150 stands at 50 + 950 / 2400 * 298 = 167.96.
-    assert [float(veil.get("x", 0)) for veil in veils] == [167.96, 167.96]
+    # hand-worked: prices run from 200 to 2,600 over 58..348 units, so 1,150 stands at 58 + 950 / 2400 * 290 = 172.79.
+    assert [float(veil.get("x", 0)) for veil in veils] == [172.79, 172.79]
 
 
 def test_the_share_finished_by_a_day_lies_on_the_line_between_the_points() -> None:

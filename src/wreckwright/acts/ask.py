@@ -1,4 +1,4 @@
-"""Questions to one record file: the use cases behind the commands. They own files, clock and the order of steps.
+"""Questions to one machine: the use cases behind the commands. They own files, clock and the order of steps.
 
 A face builds a `Question`, calls one of the functions here, and shows the `Reply`.
 """
@@ -15,7 +15,9 @@ import msgspec
 from msgspec.structs import replace
 
 from wreckwright.acts.files import open_checked
+from wreckwright.acts.find import find_machine
 from wreckwright.acts.packs import read_pack
+from wreckwright.acts.place import Place, memory
 from wreckwright.acts.shown import checked, names_of, refused, shown
 from wreckwright.acts.views import Checked, Reply, Shown
 from wreckwright.errors import RecordError
@@ -23,6 +25,7 @@ from wreckwright.record.faults import as_problem
 from wreckwright.record.known import Known
 from wreckwright.record.resolve import resolve
 from wreckwright.record.rules import rule_faults
+from wreckwright.record.types import Machine
 from wreckwright.settings import FUTURES
 from wreckwright.trade.load import load_trade
 from wreckwright.trade.mirror import mirror_trade
@@ -43,9 +46,12 @@ def _quiet(_: str) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """Which record, on which day, with which figures of the owner's, and how finely."""
+    """Which machine, on which day, with which figures of the owner's, and how finely."""
 
-    path: str | os.PathLike[str]
+    machine: str | os.PathLike[str]
+    """A record file, or the nickname of a machine in the memory."""
+    place: Place | None = None
+    """Where the memory is; None: `machine` is a file."""
     as_of: dt.date | None = None
     """Overrides the record's own day; without either the answer holds for today."""
     packs: tuple[str | os.PathLike[str], ...] = ()
@@ -64,20 +70,37 @@ class Opened:
 
 
 def open_machine(question: Question, *, today: Callable[[], dt.date] = dt.date.today) -> Opened:
-    """Raises RecordError or TradeDataError."""
+    """Raises RecordError, TradeDataError, NotThere or StoreError."""
     trade = load_trade(packs=[read_pack(pack) for pack in question.packs])
-    machine = open_checked(question.path, trade)
-    if machine.mirrored:
+    found = find_machine(question.machine, question.place)
+    if found.is_file or question.place is None:
+        # Checked here, while the lines of the file are known.
+        machine = open_checked(found.path, trade)
+    else:
+        machine = read_machine(question.place, found.uid)
+    return fill_in(machine, trade, as_of=question.as_of or machine.as_of or today(), name=found.name)
+
+
+def fill_in(machine: Machine, trade: Trade, *, as_of: dt.date, name: str) -> Opened:
+    """A machine filled in for a day; `name` is said in errors.
+
+    Raises RecordError if what stands in the record does not fit that day, or is not known to the trade data; places are
+    named by the handles of the rows.
+    """
+    if machine.mirrored and not trade.mirrored:
         trade = mirror_trade(trade)
-    as_of = question.as_of or machine.as_of or today()
     if as_of != machine.as_of:
-        # What stands in the record must also fit the day that is asked for.
         faults = rule_faults(replace(machine, as_of=as_of))
         problems = [as_problem(fault, raw=msgspec.to_builtins(machine), lines={}) for fault in faults]
         if problems:
-            raise RecordError(problems, name=os.fspath(question.path))
-    known = resolve(machine, trade, as_of=as_of)
-    return Opened(known=known, trade=trade)
+            raise RecordError(problems, name=name)
+    return Opened(known=resolve(machine, trade, as_of=as_of), trade=trade)
+
+
+def read_machine(place: Place, uid: str) -> Machine:
+    """The record of a machine in the memory. Raises NotThere, StoreError."""
+    with memory(place).reading() as reader:
+        return reader.machine(uid)
 
 
 def futures_of(opened: Opened, *, n_futures: int, tell: Tell = _quiet) -> Futures:
@@ -93,8 +116,8 @@ def check(question: Question) -> Checked:
     try:
         opened = open_machine(question)
     except RecordError as error:
-        return refused(question.path, error)
-    return checked(question.path, opened.known)
+        return refused(question.machine, error)
+    return checked(question.machine, opened.known)
 
 
 def show(question: Question) -> Shown:

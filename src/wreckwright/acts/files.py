@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import secrets
 import stat
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from wreckwright.record.against_trade import check_against_trade
 from wreckwright.record.faults import nearest, one_of
 from wreckwright.record.file import LARGEST_BYTES, read_record, to_json, to_toml
 from wreckwright.record.types import Machine
+from wreckwright.store.whole_file import BY_UMASK, write_whole
 from wreckwright.trade.mirror import mirror_trade
 from wreckwright.trade.types import Trade
 
@@ -91,9 +91,15 @@ def write_record(path: str | os.PathLike[str], machine: Machine) -> None:
             "a record as read_record gives it",
             "pass it through to_json and read_record first",
         )
+    replace_file(name, data)
+
+
+def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
+    """Write a file whole or not at all; what a link leads to is replaced, its permissions stay. Raises RecordError."""
+    name = os.fspath(path)
     target = Path(os.path.realpath(name))
     try:
-        _replace(target, data)
+        write_whole(target, data, mode=BY_UMASK)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise _refuse(
@@ -102,22 +108,6 @@ def write_record(path: str | os.PathLike[str], machine: Machine) -> None:
             "a file in a folder this user may write to",
             "choose another place; nothing was changed",
         ) from None
-
-
-def _replace(target: Path, data: bytes) -> None:
-    temporary = target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.part"
-    handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        if target.is_file():
-            os.chmod(temporary, stat.S_IMODE(target.stat().st_mode))
-        os.replace(temporary, target)
-    except BaseException:
-        os.unlink(temporary)
-        raise
 
 
 def _open_without_waiting(path: str, flags: int) -> int:
@@ -130,7 +120,8 @@ def _refuse(name: str, found: str, allowed: str, do: str) -> RecordError:
     return RecordError([Problem(where=shown, found=found, allowed=allowed, do=do)])
 
 
-def _record_files(folder: str) -> list[str]:
+def record_files(folder: str) -> list[str]:
+    """Names of the record files in a folder; none if it cannot be read."""
     try:
         return sorted(
             entry.name for entry in os.scandir(folder or ".") if entry.name.lower().endswith((".toml", ".json"))
@@ -141,10 +132,10 @@ def _record_files(folder: str) -> list[str]:
 
 def _near_files(name: str) -> str:
     folder, last = os.path.split(name)
-    near = nearest(last, _record_files(folder))
+    near = nearest(last, record_files(folder))
     return f"open {one_of(near)}" if near else "check the name and the folder"
 
 
 def _files_inside(name: str) -> str:
-    inside = _record_files(name)
+    inside = record_files(name)
     return f"name one of the files in it: {one_of(inside, most=6)}" if inside else "name a record file"

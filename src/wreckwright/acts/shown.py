@@ -15,7 +15,7 @@ from wreckwright.acts.views import (
 )
 from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.errors import RecordError
-from wreckwright.futures.gates import GateNeed, gates_of
+from wreckwright.futures.gates import LAST_GATE, GateNeed, gates_of
 from wreckwright.record.against_trade import hit_side, read_finding_row
 from wreckwright.record.known import YES_IN_THE_END, Known, name_shown
 from wreckwright.record.types import Finding, Gate, PartLine
@@ -154,11 +154,13 @@ def _answered(gate: Gate, trade: Trade) -> ShownGate:
     template = trade.gates.get(gate.template)
     return ShownGate(
         id=gate.id,
+        template=gate.template if template else "",
         question=gate.question or (template.question if template else gate.template or gate.id),
         kind=gate.kind or (template.kind if template else ""),
         answer=gate.answer.replace("_", " "),
         quick_look="",
         look_first=(),
+        by_proofs=False,
     )
 
 
@@ -167,12 +169,14 @@ def _open(gate: GateNeed, answer: str, trade: Trade) -> ShownGate:
     check = trade.checks.get(template.rough_check) if template else None
     return ShownGate(
         id=gate.id,
+        template=gate.id if template else "",
         question=gate.question,
         kind=gate.kind,
         answer=answer.replace("_", " "),
         # What was asked and answered no is not asked again.
         quick_look=f"{check.name} ({check.minutes:.0f} min)" if check and answer != "no" else "",
         look_first=template.guards if template else (),
+        by_proofs=gate.id == LAST_GATE,
     )
 
 

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from wreckwright.acts import ask
 from wreckwright.acts.shown import shown
-from wreckwright.acts.views import Shown
-
-if TYPE_CHECKING:
-    from wreckwright.answers.types import Bid, FitList, Foresight, Verdict
+from wreckwright.acts.views import Shown, View
+from wreckwright.answers.types import Bid, FitList, Foresight, Verdict
 
 
-@dataclass(frozen=True, kw_only=True)
-class Tour:
+class Tour(View, frozen=True, kw_only=True):
+    """All answers for one machine."""
+
     shown: Shown
     foresight: Foresight
     verdict: Verdict | None
@@ -27,12 +24,16 @@ class Tour:
 
 def tour(question: ask.Question, *, tell: Callable[[str], None]) -> Tour:
     """Foresight, then verdict or bid, and the fit-to-ride list."""
+    return tour_of(ask.open_machine(question), n_futures=question.n_futures, tell=tell)
+
+
+def tour_of(opened: ask.Opened, *, n_futures: int, tell: Callable[[str], None]) -> Tour:
+    """The same for a record that is open already."""
     from wreckwright.answers.bid import bid
     from wreckwright.answers.foresight import foresight
     from wreckwright.answers.verdict import verdict
 
-    opened = ask.open_machine(question)
-    futures = ask.futures_of(opened, n_futures=question.n_futures, tell=tell)
+    futures = ask.futures_of(opened, n_futures=n_futures, tell=tell)
     return Tour(
         shown=shown(opened.known, opened.trade),
         foresight=foresight(futures),

@@ -72,6 +72,8 @@ class ShownPart(View, frozen=True, kw_only=True):
 
 class ShownGate(View, frozen=True, kw_only=True):
     id: str
+    template: str
+    """Id of the question in the trade data; empty for an own one."""
     question: str
     kind: str
     """`bench`, `outside`, or empty when neither record nor trade data say."""
@@ -81,6 +83,8 @@ class ShownGate(View, frozen=True, kw_only=True):
     """A quick, rough way to an answer, with its minutes; empty once it is answered, or where there is none."""
     look_first: tuple[str, ...]
     """What has to be looked at before the test; empty once it is answered."""
+    by_proofs: bool
+    """True: no answer closes it, only the proofs of the fit-to-ride list do."""
 
 
 class ShownJob(View, frozen=True, kw_only=True):

@@ -451,6 +451,30 @@ class FitList(Answer, frozen=True, kw_only=True):
     notes: tuple[str, ...] = ()
 
 
+NextKind = Literal["ask", "look", "do", "fit", "get", "wait", "prove", "bid", "sell", "hand_over"]
+
+
+class NextStep(Value, frozen=True, kw_only=True):
+    """The one thing to do next. There is always one."""
+
+    kind: NextKind
+    """`ask` somebody, `look` at the machine or try it, `do` work on it, `fit` a part that is here, `get` a part,
+    `wait`, `prove` a heading of the fit-to-ride list; `bid` for a lot or leave it, `sell` it as it stands or in pieces;
+    `hand_over`: all is proved."""
+    words: str
+    """What to do; a phrase without a full stop."""
+    minutes: float | None
+    """The trade's or the owner's minutes for it; None: no figure is known, or nothing is to be done."""
+    why: str
+    """Why this before all else; one sentence."""
+    cautions: tuple[str, ...] = ()
+    """What must be seen to before, for safety's sake; sentences or phrases, the weightiest first."""
+    gate: str = ""
+    """Id of the question (template, or handle of an own gate) that it is about; empty: it is about none."""
+    check: str = ""
+    """Id of the check of the trade data that is to be made; empty: none of those."""
+
+
 def rests_on_words(*, field: str, value: str, basis: str) -> str:
     """The phrase shown for a default.
 

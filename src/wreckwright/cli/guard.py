@@ -1,7 +1,7 @@
 """The one place where errors become words and exit codes. No traceback gets past it.
 
-0    answered
-1    the user's mistake: a record, a model pack, a place to write to
+0    answered, or done
+1    something the user can put right: a record, a name, what the memory says, a place to write to
 2    the command itself is wrong
 70   a fault of the program
 130  interrupted
@@ -55,6 +55,8 @@ def translate(error: BaseException) -> int:
     """Say what happened on the error stream, and give the exit code for it."""
     if isinstance(error, click.ClickException):
         error.show()
+        if isinstance(error, click.NoSuchOption) and error.option_name == "--data":
+            click.echo("It goes before the command: wreckwright --data DIR ...", err=True)
         return error.exit_code
     if isinstance(error, (click.Abort, KeyboardInterrupt)):
         click.echo("Interrupted; nothing was changed.", err=True)
@@ -91,7 +93,7 @@ def message(error: WreckwrightError) -> list[str]:
             ]
         return lines
     return [
-        *textwrap.wrap(f"Cannot answer: {error.what}", 80, break_on_hyphens=False),
+        *textwrap.wrap(f"Not done: {error.what}", 80, break_on_hyphens=False),
         *labelled("allowed", error.allowed),
         *labelled("do", error.do),
     ]

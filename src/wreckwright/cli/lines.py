@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from wreckwright.papers.said import basis_words
 from wreckwright.papers.words import COLUMNS, sentence, wrapped
 
 if TYPE_CHECKING:
@@ -46,9 +47,7 @@ def notes_and_guesses(notes: Sequence[str], rests_on: Sequence[RestsOn]) -> list
 
 
 def guess_words(guess: RestsOn) -> str:
-    # No brackets inside brackets.
-    basis = guess.basis.replace(" (", ", ").removesuffix(")")
-    return f"{guess.field}: {guess.value} ({basis})"
+    return f"{guess.field}: {guess.value} ({basis_words(guess.basis)})"
 
 
 def sunk_row(sunk_minor: int, say: Callable[[int], str]) -> tuple[str, str]:

@@ -5,8 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from wreckwright.acts.saying import driver_words
 from wreckwright.cli.lines import bullets, heading, notes_and_guesses, section, sunk_row, table
+from wreckwright.papers.said import (
+    DRIVERS_SHOWN,
+    FIT_STATES,
+    by,
+    cost_words,
+    driver_items,
+    end_items,
+    fit_words,
+    in_futures,
+    name_of,
+    spread_words,
+    stop_words,
+)
 from wreckwright.papers.words import hours, money, percent, row, sentence, upper_first, wrapped
 
 if TYPE_CHECKING:
@@ -14,25 +26,16 @@ if TYPE_CHECKING:
     from wreckwright.answers.types import (
         Bid,
         BidPoint,
-        ChanceEnd,
-        ChanceOf,
-        DayQuantile,
-        Driver,
         FitEntry,
         FitList,
         Foresight,
         MoneyAnswer,
-        MoneySpread,
         Reckoning,
-        StopPoint,
         Suspect,
         Verdict,
     )
 
-DRIVERS_SHOWN, SUSPECTS_SHOWN, CURVE_SHOWN = 4, 6, 9
-ENTRY_SUSPECTS_SHOWN = 3
-RARE = 0.01
-JUDGEMENT, FOUND = ", trade judgement", "found bad"
+SUSPECTS_SHOWN, CURVE_SHOWN = 6, 9
 
 
 def sum_of(answer: MoneyAnswer) -> Callable[[int | None], str]:
@@ -45,42 +48,6 @@ def head(answer: MoneyAnswer, what: str) -> list[str]:
         *wrapped(answer.why),
         "",
     ]
-
-
-def spread_words(spread: MoneySpread, say: Callable[[int | None], str]) -> str:
-    low, middle, high = say(spread.p20_minor), say(spread.p50_minor), say(spread.p80_minor)
-    return f"half above {middle}; 8 in 10 above {low}, 2 in 10 above {high}"
-
-
-def cost_words(spread: MoneySpread, say: Callable[[int | None], str]) -> str:
-    return f"half below {say(spread.p50_minor)}; 8 in 10 below {say(spread.p80_minor)}"
-
-
-def in_futures(chance: ChanceOf) -> str:
-    """`about 4 in 10` counts futures; words without a count stand alone."""
-    return f"in {chance.words} futures" if chance.words[-1].isdigit() else chance.words
-
-
-def by(quantile: DayQuantile) -> str:
-    return f"in {quantile.words}" if quantile.days is None else f"by {quantile.words}"
-
-
-def end_items(ends: Sequence[ChanceEnd]) -> list[str]:
-    """Those that happen in one future of a hundred or more; how many others there are."""
-    likely = [end for end in ends if end.chance >= RARE]
-    items = [f"{percent(end.chance)}: {end.how}" for end in likely]
-    rare = len(ends) - len(likely)
-    return [*items, f"{rare} other way{'s' if rare > 1 else ''}, each under 1 %"] if rare else items
-
-
-def driver_items(drivers: Sequence[Driver]) -> list[str]:
-    """Only those that stand out from chance."""
-    clear = [driver for driver in drivers if driver.share > 2 * driver.share_se and driver.share >= 0.01]
-    return [f"{percent(driver.share)} of the spread: {driver_words(driver.name)}" for driver in clear[:DRIVERS_SHOWN]]
-
-
-def name_of(suspect: Suspect, names: Mapping[str, str]) -> str:
-    return names.get(suspect.component, suspect.component.replace("_", " "))
 
 
 def suspect_items(suspects: Sequence[Suspect], names: Mapping[str, str]) -> list[str]:
@@ -184,15 +151,6 @@ def reckoning_lines(reckoning: Reckoning, say: Callable[[int | None], str]) -> l
     )
 
 
-def stop_words(point: StopPoint, say: Callable[[int | None], str]) -> str:
-    words = f"{percent(point.stop_chance)} {point.when}"
-    stopped, carried_on = point.spend_if_stopped_minor, point.spend_if_carried_on_minor
-    # Shown where it explains the stop: where it is the dearer machines that are stopped.
-    if stopped is not None and carried_on is not None and stopped > carried_on:
-        words += f" (then about {say(stopped)} still to spend, against {say(carried_on)} where it goes on)"
-    return words
-
-
 def bid_lines(reply: Reply[Bid]) -> list[str]:
     answer = reply.answer
     say = sum_of(answer)
@@ -254,7 +212,7 @@ def point_cells(point: BidPoint, say: Callable[[int | None], str], mark: str) ->
 def fit_lines(reply: Reply[FitList]) -> list[str]:
     answer = reply.answer
     lines = [*heading(answer.nickname, "fit-to-ride list", answer.as_of), *wrapped(answer.why)]
-    for state in ("not touched but suspected", "not proved", "proved"):
+    for state in FIT_STATES:
         entries = [entry for entry in answer.items if entry.state == state]
         lines += section(upper_first(state), [line for entry in entries for line in entry_lines(entry, reply.names)])
     if answer.shut:
@@ -263,24 +221,10 @@ def fit_lines(reply: Reply[FitList]) -> list[str]:
 
 
 def entry_lines(entry: FitEntry, names: Mapping[str, str]) -> list[str]:
-    found = [one for one in entry.suspected if not one.words.endswith(JUDGEMENT)]
-    guessed = [one for one in entry.suspected if one.words.endswith(JUDGEMENT)]
-    items = [f"{name_of(one, names)} {one.words.removesuffix(JUDGEMENT)}" for one in guessed]
-    more = len(items) - ENTRY_SUSPECTS_SHOWN
-    if more > 0:
-        items = [*items[:ENTRY_SUSPECTS_SHOWN], f"and {more} more"]
-    # The reason for a suspicion is the list of what is suspected.
-    told = f": {entry.reason}" if entry.state != "not touched but suspected" else ""
-    lines = wrapped(f"- {entry.name}{told}", indent=2, hang=4)
-    if entry.proof and entry.proof not in entry.reason:
-        lines += wrapped(sentence(entry.proof), indent=4)
-    if found:
-        said = "; ".join(f"{name_of(one, names)}{one.words.removeprefix(FOUND)}" for one in found)
-        lines += wrapped(f"Found bad: {said}.", indent=4)
-    if items:
-        lines += wrapped(f"Suspected, by trade judgement: {'; '.join(items)}.", indent=4)
-    if entry.needs_specialist_paper and not entry.specialist_paper and "specialist's paper" not in entry.reason:
-        lines += wrapped("A specialist's paper is needed.", indent=4)
-    if entry.state != "proved":
-        lines += wrapped(f"To prove it: {sentence(entry.how_proved)}", indent=4)
+    said = fit_words(entry, names)
+    lines = wrapped(f"- {said.name}{f': {said.reason}' if said.reason else ''}", indent=2, hang=4)
+    for line in said.lines:
+        lines += wrapped(line, indent=4)
+    if said.to_prove:
+        lines += wrapped(f"To prove it: {said.to_prove}", indent=4)
     return lines

@@ -22,6 +22,7 @@ ONE_OF = {
     "proofs": "proof",
     "purse": "purse line",
     "log": "log entry",
+    "taps": "tap",
     "finished": "finished machine",
 }
 SURE = 0.9

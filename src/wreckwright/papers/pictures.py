@@ -12,11 +12,13 @@ from wreckwright.papers.words import MONTHS, minor_per_major, money, percent, up
 if TYPE_CHECKING:
     from wreckwright.answers.types import Bid, BidPoint, FinishPoint, Foresight
 
-LEFT, RIGHT = 50.0, 348.0
+LEFT, RIGHT = 58.0, 348.0
 """Ends of the drawing area; what is left of it holds the figures of the upright axis."""
 NEARLY_ALL = 0.97
 PANEL = 130.0
 """Height of a panel."""
+LETTERS = 14.0
+"""Size of the figures and words inside a panel: they are read at arm's length on a telephone."""
 
 
 def scale(low: float, high: float, start: float, end: float) -> Callable[[float], float]:
@@ -50,20 +52,25 @@ def share_axis(y_of: Callable[[float], float], steps: Sequence[float]) -> list[s
     for step in steps:
         parts.append(svg.line(LEFT, y_of(step), RIGHT, y_of(step), stroke=svg.PALE))
         parts.append(
-            svg.text(LEFT - 6, y_of(step) + 4, f"{step * 100:.0f} %", anchor="end", size=12, fill=svg.SOFT_INK)
+            svg.text(LEFT - 6, y_of(step) + 4, f"{step * 100:.0f} %", anchor="end", size=LETTERS, fill=svg.SOFT_INK)
         )
     return parts
 
 
 def money_axis(x_of: Callable[[float], float], low: float, high: float, y: float, *, most: int = 5) -> list[str]:
-    """Round sums under a panel, in whole units; ends are kept inside the canvas."""
+    """Round sums under a panel, in whole units; those that have no room keep their tick only."""
     parts = []
-    for step in svg.round_steps(low, high, most=most):
+    taken = 0.0
+    for step in svg.round_steps(low, high, most=most, factors=(1, 2, 4, 5)):
         x = x_of(step)
         words = f"{step:,.0f}"
-        anchor = "end" if x + 3.6 * len(words) > svg.WIDTH - 4 else "middle"
+        half = 0.3 * LETTERS * len(words)
+        at_edge = x + half > svg.WIDTH - 4
         parts.append(svg.line(x, y, x, y + 4))
-        parts.append(svg.text(x, y + 17, words, anchor=anchor, size=12, fill=svg.SOFT_INK))
+        if x - (2 * half if at_edge else half) < taken:
+            continue
+        parts.append(svg.text(x, y + 17, words, anchor="end" if at_edge else "middle", size=LETTERS, fill=svg.SOFT_INK))
+        taken = x + (0 if at_edge else half)
     return parts
 
 
@@ -90,9 +97,9 @@ def month_axis(first: dt.date, last_days: float, x_of: Callable[[float], float],
         parts.append(svg.line(x, y, x, y + 4))
         if x > RIGHT - 10:
             continue
-        parts.append(svg.text(x, y + 17, MONTHS[start.month - 1][:3], anchor="middle", size=12, fill=svg.SOFT_INK))
+        parts.append(svg.text(x, y + 17, MONTHS[start.month - 1][:3], anchor="middle", size=LETTERS, fill=svg.SOFT_INK))
         if start.year != shown_year:
-            parts.append(svg.text(x, y + 32, str(start.year), anchor="middle", size=12, fill=svg.SOFT_INK))
+            parts.append(svg.text(x, y + 34, str(start.year), anchor="middle", size=LETTERS, fill=svg.SOFT_INK))
             shown_year = start.year
     return parts
 
@@ -115,7 +122,7 @@ def finish_panel(answer: Foresight, top: float) -> list[str]:
         parts.append(svg.hatched(LEFT, top, RIGHT - LEFT, y_of(1 - never) - top))
     parts.append(svg.path(points, stroke=svg.DEEP, width=2.5))
     if answer.finish is not None:
-        for quantile, words in ((answer.finish.p50, "half"), (answer.finish.p80, "4 in 5")):
+        for quantile, words in ((answer.finish.p50, "half"), (answer.finish.p80, "8 in 10")):
             if quantile.days is not None and quantile.days <= last_days:
                 x, y = x_of(quantile.days), y_of(share_by(curve, quantile.days))
                 parts.extend(finish_mark(words, x, y, ground=y_of(0)))
@@ -147,7 +154,9 @@ def finish_mark(words: str, x: float, y: float, *, ground: float) -> list[str]:
     return [
         svg.line(x, ground, x, y, stroke=svg.INK, dash="2 3"),
         svg.element("circle", cx=x, cy=y, r=4, fill=svg.PAPER, stroke=svg.DEEP, stroke_width=2.5),
-        svg.text(x - 8, y - 2, words, size=12, anchor="end") if room else svg.text(x + 6, y + 20, words, size=12),
+        svg.text(x - 8, y - 2, words, size=LETTERS, anchor="end")
+        if room
+        else svg.text(x + 6, y + 20, words, size=LETTERS),
     ]
 
 
@@ -179,7 +188,7 @@ def money_panel(answer: Foresight, top: float) -> list[str]:
                 top + 11,
                 "nothing left over",
                 anchor="end" if loss_side else "start",
-                size=12,
+                size=LETTERS,
             )
         )
     middle = x_of(answer.net.p50_minor / per)
@@ -196,58 +205,94 @@ def money_panel(answer: Foresight, top: float) -> list[str]:
     return parts
 
 
-def foresight_picture(answer: Foresight) -> str:
-    """SVG of the two distributions of a foresight: the finish, and what is left over."""
+def finish_words(answer: Foresight) -> str:
+    """What the picture of the finish shows, in words."""
     finish = answer.finish
-    when = f"half of them by {finish.p50.words}, four in five by {finish.p80.words}" if finish else "no finish in sight"
+    if finish is None:
+        return "It is finished in none of the futures."
+    return (
+        f"It is finished in {percent(answer.finishes.chance)} of the futures; of those that finish: half of them by "
+        f"{finish.p50.words}, 8 in 10 by {finish.p80.words}."
+    )
+
+
+def money_words(answer: Foresight) -> str:
+    """What the picture of the money shows, in words."""
     low, middle, high = (
         money(sum_minor, answer.currency)
         for sum_minor in (answer.net.p20_minor, answer.net.p50_minor, answer.net.p80_minor)
     )
-    description = (
-        f"{answer.nickname}, as of {answer.as_of}, in {answer.n_futures:,} futures. It is finished in "
-        f"{percent(answer.finishes.chance)}; of those that finish: {when}. What is left over: half of the futures "
-        f"above {middle}, one in five below {low}, one in five above {high}; below nothing in "
-        f"{percent(answer.loss.chance)}."
+    return (
+        f"What is left over: half of the futures above {middle}, one in five below {low}, one in five above {high}; "
+        f"below nothing in {percent(answer.loss.chance)}."
     )
-    left_over = "before the price" if answer.price_free else "of the whole project"
-    first, second = 56.0, 278.0
+
+
+def money_note(answer: Foresight) -> str:
+    return "before the price" if answer.price_free else "of the whole project"
+
+
+def foresight_picture(answer: Foresight) -> str:
+    """SVG of the two distributions of a foresight: the finish, and what is left over."""
+    first, second = 56.0, 280.0
     return svg.picture(
         *heading(24, f"Finished by when: {answer.nickname}", "Share of all futures; hatched: not finished at all"),
         *finish_panel(answer, first),
         *heading(
             second - 30,
             f"What is left over, {answer.currency}",
-            f"{upper_first(left_over)}; hatched: loss; arrow: half below",
+            f"{upper_first(money_note(answer))}; hatched: loss; arrow: half below",
         ),
         *money_panel(answer, second),
-        height=second + PANEL + 40,
+        height=second + PANEL + 42,
         title=f"{answer.nickname}: finish and money",
-        description=description,
+        description=(
+            f"{answer.nickname}, as of {answer.as_of}, in {answer.n_futures:,} futures. {finish_words(answer)} "
+            f"{money_words(answer)}"
+        ),
     )
 
 
 def price_curve_picture(answer: Bid) -> str:
     """SVG of the price curve: chance of a loss and pay per hour against the price, and the price to walk away at."""
+    first, second = 56.0, 252.0
+    return svg.picture(
+        *heading(24, f"Chance of a loss: {answer.nickname}", "By the price paid; hatched: too dear"),
+        *heading(second - 16, f"Pay for an hour, {answer.currency}"),
+        *price_panels(answer, first, second),
+        height=second + PANEL + 50,
+        title=f"{answer.nickname}: what a price does",
+        description=f"{answer.nickname}, as of {answer.as_of}. {price_words(answer)}",
+    )
+
+
+def price_panels(answer: Bid, first: float, second: float, *, tried: BidPoint | None = None) -> list[str]:
+    """Both panels, from `first` and `second` down; `tried` is a price that is marked on both curves."""
     curve = answer.curve
     per = minor_per_major(answer.currency)
     prices = [point.price_minor / per for point in curve] or [0.0]
     x_of = scale(min(prices), max(prices), LEFT, RIGHT)
     walk_away = None if answer.walk_away_minor is None else answer.walk_away_minor / per
-    first, second = 56.0, 252.0
     limit = answer.accepted_loss_chance
     y_of = scale(0, 1, first + PANEL, first)
-    parts = [
-        *heading(24, f"Chance of a loss: {answer.nickname}", "By the price paid; hatched: too dear"),
+    mark = [] if tried is None else [tried_mark(x_of(tried.price_minor / per), y_of(tried.loss_chance))]
+    return [
         *beyond(walk_away, prices, x_of, first),
         *share_axis(y_of, (0, 0.5, 1)),
-        *wish(f"accepted: {percent(limit)}", y_of(limit), first),
+        *wish(f"accepted: {percent(limit)}", y_of(limit), y_of(curve[-1].loss_chance if curve else 0)),
         *curve_line([(x_of(p.price_minor / per), y_of(p.loss_chance)) for p in curve]),
         *walk_away_mark(walk_away, x_of, first, answer),
-        *heading(second - 16, f"Pay for an hour, {answer.currency}"),
-        *pay_panel(curve, answer, x_of, walk_away, second, per),
-        svg.text(RIGHT, second + PANEL + 36, f"Price, {answer.currency}", anchor="end", size=12, fill=svg.SOFT_INK),
+        *mark,
+        *pay_panel(curve, answer, x_of, walk_away, second, per, tried=tried),
+        svg.text(
+            RIGHT, second + PANEL + 37, f"Price, {answer.currency}", anchor="end", size=LETTERS, fill=svg.SOFT_INK
+        ),
     ]
+
+
+def price_words(answer: Bid) -> str:
+    """What the price curve shows, in words: some prices along it."""
+    points = answer.curve[:: max(1, len(answer.curve) // 6)]
     words = "; ".join(
         f"at {money(point.price_minor, answer.currency)} a loss in {percent(point.loss_chance)}"
         + (
@@ -255,14 +300,13 @@ def price_curve_picture(answer: Bid) -> str:
             if point.pay_per_hour_minor is None
             else f" and {money(point.pay_per_hour_minor, answer.currency)} an hour"
         )
-        for point in curve[:: max(1, len(curve) // 6)]
+        for point in points
     )
-    return svg.picture(
-        *parts,
-        height=second + PANEL + 48,
-        title=f"{answer.nickname}: what a price does",
-        description=f"{answer.nickname}, as of {answer.as_of}. {answer.words} {words}.",
-    )
+    return f"{answer.words} {upper_first(words)}."
+
+
+def tried_mark(x: float, y: float) -> str:
+    return svg.element("circle", cx=x, cy=y, r=5, fill=svg.PAPER, stroke=svg.INK, stroke_width=2.5)
 
 
 def beyond(walk_away: float | None, prices: Sequence[float], x_of: Callable[[float], float], top: float) -> list[str]:
@@ -270,11 +314,11 @@ def beyond(walk_away: float | None, prices: Sequence[float], x_of: Callable[[flo
     return [svg.veiled(start, top, RIGHT - start, PANEL)] if max(prices) > min(prices) else []
 
 
-def wish(words: str, y: float, top: float) -> list[str]:
-    """The owner's own limit: a broken line, its name at the dear end, where both curves have moved away from it."""
+def wish(words: str, y: float, curve_y: float) -> list[str]:
+    """The owner's own limit: a broken line, its name at the dear end, on the side away from the curve (`curve_y`)."""
     return [
         svg.line(LEFT, y, RIGHT, y, stroke=svg.INK, dash="6 4"),
-        svg.text(RIGHT - 4, y - 5 if y - 18 > top else y + 14, words, size=12, anchor="end"),
+        svg.text(RIGHT - 4, y + 15 if curve_y < y else y - 5, words, size=LETTERS, anchor="end"),
     ]
 
 
@@ -292,11 +336,11 @@ def walk_away_mark(walk_away: float | None, x_of: Callable[[float], float], top:
     right = x < (LEFT + RIGHT) / 2
     words = f"walk away at {money(answer.walk_away_minor or 0, of=answer.currency)}"
     start = x + 6 if right else x - 6
-    width = 6.6 * len(words) + 6
+    width = 0.54 * LETTERS * len(words) + 6
     return [
         svg.line(x, top, x, top + PANEL, stroke=svg.INK, width=1.5),
         svg.box(start - 3 if right else start - width + 3, top + 3, width, 17, fill=svg.PAPER),
-        svg.text(start, top + 16, words, anchor="start" if right else "end", size=12),
+        svg.text(start, top + 16, words, anchor="start" if right else "end", size=LETTERS),
     ]
 
 
@@ -307,6 +351,8 @@ def pay_panel(
     walk_away: float | None,
     top: float,
     per: int,
+    *,
+    tried: BidPoint | None = None,
 ) -> list[str]:
     paid = [
         (point.price_minor / per, point.pay_per_hour_minor / per)
@@ -322,12 +368,14 @@ def pay_panel(
     parts = beyond(walk_away, prices, x_of, top)
     for step in svg.round_steps(low, high, most=4):
         parts.append(svg.line(LEFT, y_of(step), RIGHT, y_of(step), stroke=svg.SOFT_INK if step == 0 else svg.PALE))
-        parts.append(svg.text(LEFT - 6, y_of(step) + 4, f"{step:,.0f}", anchor="end", size=12, fill=svg.SOFT_INK))
+        parts.append(svg.text(LEFT - 6, y_of(step) + 4, f"{step:,.0f}", anchor="end", size=LETTERS, fill=svg.SOFT_INK))
     if answer.wanted_pay_minor:
         words = f"wanted: {money(answer.wanted_pay_minor, of=answer.currency)}"
-        parts.extend(wish(words, y_of(answer.wanted_pay_minor / per), top))
+        parts.extend(wish(words, y_of(answer.wanted_pay_minor / per), y_of(paid[-1][1])))
     parts.extend(curve_line([(x_of(price), y_of(pay)) for price, pay in paid]))
     if walk_away is not None and LEFT - 0.5 <= x_of(walk_away) <= RIGHT + 0.5:
         parts.append(svg.line(x_of(walk_away), top, x_of(walk_away), top + PANEL, stroke=svg.INK, width=1.5))
+    if tried is not None and tried.pay_per_hour_minor is not None:
+        parts.append(tried_mark(x_of(tried.price_minor / per), y_of(tried.pay_per_hour_minor / per)))
     parts.extend(money_axis(x_of, min(prices), max(prices), top + PANEL))
     return parts

@@ -100,11 +100,17 @@ def path(
     )
 
 
+def patterns(name: str = "") -> str:
+    """The two hatchings; `name` keeps them apart where several pictures stand on one page."""
+    return element(
+        "defs",
+        hatching(name + HATCH_ID, every=6, line_width=2.4, ground=PALE, stroke=DEEP),
+        hatching(name + VEIL_ID, every=9, line_width=1.6, ground=PAPER, stroke=MIDDLE),
+    )
+
+
 def picture(*parts: str, height: float, title: str, description: str) -> str:
     """A whole file: paper, hatching, `title` and `description` for those who hear it, then the parts."""
-    patterns = hatching(HATCH_ID, every=6, line_width=2.4, ground=PALE, stroke=DEEP) + hatching(
-        VEIL_ID, every=9, line_width=1.6, ground=PAPER, stroke=MIDDLE
-    )
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         + element(
@@ -114,7 +120,7 @@ def picture(*parts: str, height: float, title: str, description: str) -> str:
             "\n",
             element("desc", escape(description), id="desc"),
             "\n",
-            element("defs", patterns),
+            patterns(),
             "\n",
             box(0, 0, WIDTH, height, fill=PAPER),
             "\n",
@@ -132,8 +138,32 @@ def picture(*parts: str, height: float, title: str, description: str) -> str:
     )
 
 
-def round_steps(low: float, high: float, *, most: int) -> list[float]:
-    """Round figures from `low` to `high`, at most `most` of them, steps of 1, 2 or 5 times a power of ten.
+def inline(*parts: str, name: str, height: float, title: str, description: str) -> str:
+    """The same to stand inside a page: as wide as its place, without a ground of its own; `name` (letters) is used once
+    on the page.
+
+    >>> inline(box(0, 0, 9, 9, fill="url(#hatch)"), name="a", height=9, title="T", description="D").count("#a-hatch")
+    1
+    """
+    own = "".join(parts)
+    for pattern in (HATCH_ID, VEIL_ID):
+        # In attributes only; `parts` hold no letters that a user typed (a nickname goes into title and description).
+        own = own.replace(f'"url(#{pattern})"', f'"url(#{name}-{pattern})"')
+    return element(
+        "svg",
+        element("title", escape(title), id=f"{name}-title"),
+        element("desc", escape(description), id=f"{name}-desc"),
+        patterns(f"{name}-"),
+        own,
+        viewBox=f"0 0 {WIDTH} {number(height)}",
+        role="img",
+        aria_labelledby=f"{name}-title {name}-desc",
+        font_family=FONT,
+    )
+
+
+def round_steps(low: float, high: float, *, most: int, factors: tuple[int, ...] = (1, 2, 5)) -> list[float]:
+    """Round figures from `low` to `high`, at most `most` of them, steps of 1, 2 or 5 (`factors`) times a power of ten.
 
     >>> round_steps(-130, 420, most=5)
     [0.0, 200.0, 400.0]
@@ -142,7 +172,7 @@ def round_steps(low: float, high: float, *, most: int) -> list[float]:
         return [low]
     size = 10.0 ** math.floor(math.log10((high - low) / most))
     while True:
-        for factor in (1, 2, 5):
+        for factor in factors:
             step = size * factor
             first = -(-low // step)
             count = int(high // step - first) + 1

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import re
 import textwrap
 
 import msgspec
@@ -26,6 +28,35 @@ MONTHS = (
     "November",
     "December",
 )
+
+
+ISO_DAY = re.compile(r"\b(\d{4}-\d{2}-\d{2})\b")
+
+
+def day(value: str | dt.date) -> str:
+    """A date as one says it; an ISO date or a date is taken.
+
+    >>> day("2027-04-03")
+    '3 April 2027'
+    """
+    date = value if isinstance(value, dt.date) else dt.date.fromisoformat(value)
+    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+
+
+def with_days(text: str) -> str:
+    """`text` with its ISO dates as one says them; what only looks like a date stays.
+
+    >>> with_days("half of the time by 2027-04-13, not by 2027-13-01")
+    'half of the time by 13 April 2027, not by 2027-13-01'
+    """
+
+    def said(match: re.Match[str]) -> str:
+        try:
+            return day(match[1])
+        except ValueError:
+            return match[1]
+
+    return ISO_DAY.sub(said, text)
 
 
 def minor_per_major(currency: str) -> int:
@@ -55,6 +86,19 @@ def hours(value_hours: float) -> str:
     ('0.4 h', '7.3 h', '63 h')
     """
     return f"{value_hours:.1f} h" if value_hours < 10 else f"{value_hours:.0f} h"
+
+
+def minutes(value_minutes: float) -> str:
+    """Working time, no finer than one plans it.
+
+    >>> minutes(10), minutes(90), minutes(125), minutes(0.4)
+    ('10 min', '1 h 30 min', '2 h', '1 min')
+    """
+    whole = max(1, round(value_minutes))
+    if whole >= 60:
+        whole = 15 * round(whole / 15)
+    whole_hours, rest = divmod(whole, 60)
+    return " ".join(([f"{whole_hours} h"] if whole_hours else []) + ([f"{rest} min"] if rest else []))
 
 
 def percent(share: float) -> str:

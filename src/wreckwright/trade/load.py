@@ -40,6 +40,7 @@ from wreckwright.trade.types import (
     Severity,
     Sign,
     Station,
+    StationRegion,
     SupplyShare,
     Told,
     Trade,
@@ -241,6 +242,9 @@ def _build(raw: RawTables) -> Trade:
         fit_items=by_id("fit_to_ride", FitItem),
         classes=by_id("classes", MachineClass),
         stations=_stations(rows("stations", Station), tuple(components)),
+        station_regions=_station_regions(
+            rows("station_regions", StationRegion), (station for (station,) in raw["stations"]), tuple(components)
+        ),
         sources={
             row["id"]: f"{row['title']}. Read: {row['read']}. Used for: {row['used_for']}."
             for row in rows("sources", dict)
@@ -364,3 +368,15 @@ def _stations(rows: Iterable[Station], components: tuple[str, ...]) -> dict[str,
         )
         for row in sorted(rows, key=lambda row: row.order)
     }
+
+
+def _station_regions(
+    rows: Iterable[StationRegion], stations: Iterable[str], components: tuple[str, ...]
+) -> dict[str, tuple[StationRegion, ...]]:
+    """Regions of each station in their order; a region of an unknown station is kept for the check to complain of."""
+    place = {component: index for index, component in enumerate(components)}
+    grouped: dict[str, list[StationRegion]] = {station: [] for station in stations}
+    for row in rows:
+        inside = tuple(sorted(row.components, key=lambda name: place.get(name, len(place))))
+        grouped.setdefault(row.station, []).append(replace(row, components=inside))
+    return {station: tuple(sorted(found, key=lambda row: row.order)) for station, found in grouped.items()}

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from wreckwright.trade.types import CauseLink, Component, Cover, Side, Station, Trade
+from wreckwright.trade.types import CauseLink, Component, Cover, Side, Station, StationRegion, Trade
 
 _OTHER_SIDE: Mapping[Side, Side] = {"left": "right", "right": "left", "middle": "middle"}
 _OTHER_WORD = {"left": "right", "right": "left", "Left": "Right", "Right": "Left"}
@@ -33,7 +33,8 @@ def mirror_trade(trade: Trade) -> Trade:
       pieces to carry over and to renew. The engine cover on the left is now the one over the clutch.
     - Covers that are named by side (`fairing_l_off`, `hanger_l_off` and their partners) exchange their rows; everything
       that lies under one of them now lies under the other.
-    - Components that move change between the stations along the left and the right flank.
+    - Components that move change between the stations along the left and the right flank, each into the region of the
+      same name; a region that is on one flank only moves with its components.
     - In the texts of all these rows the words left and right are exchanged.
 
     Nothing else changes: fork, steering, hand controls, lamps, fairings and footrests are the same on both sides, and
@@ -115,6 +116,7 @@ def mirror_trade(trade: Trade) -> Trade:
             name: replace(row, absent_components=parts(row.absent_components)) for name, row in trade.classes.items()
         },
         stations=_stations(trade),
+        station_regions=_regions(trade),
     )
 
 
@@ -178,3 +180,23 @@ def _stations(trade: Trade) -> dict[str, Station]:
         station: replace(row, components=tuple(sorted(stands[station], key=place.__getitem__)))
         for station, row in trade.stations.items()
     }
+
+
+def _regions(trade: Trade) -> dict[str, tuple[StationRegion, ...]]:
+    """Regions go where their components go; what they are called goes with what moves."""
+    place = {component: index for index, component in enumerate(trade.components)}
+    moves = {row.id for row in trade.components.values() if row.when_mirrored == "moves"}
+    rows = {(row.station, row.region): row for regions in trade.station_regions.values() for row in regions}
+    inside: dict[tuple[str, str], list[str]] = {}
+    for (station, region), row in rows.items():
+        across = _partner(station, "left_", "right_", trade.stations)
+        for component in row.components:
+            inside.setdefault((across if component in moves else station, region), []).append(component)
+    found: dict[str, list[StationRegion]] = {station: [] for station in trade.station_regions}
+    for (station, region), components in inside.items():
+        across = _partner(station, "left_", "right_", trade.stations)
+        look = rows.get((across, region)) or rows[station, region]
+        found[station].append(
+            replace(look, station=station, components=tuple(sorted(components, key=place.__getitem__)))
+        )
+    return {station: tuple(sorted(regions, key=lambda row: row.order)) for station, regions in found.items()}

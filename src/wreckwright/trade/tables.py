@@ -308,6 +308,10 @@ TABLES: Mapping[str, Table] = {
             "stations", ("id",),
             {"id": text(), "order": whole(1, 8), "name": text(), "components": words(), "signs": words()},
         ),
+        _table(
+            "station_regions", ("station", "region"),
+            {"station": text(), "region": text(), "order": whole(1, 20), "name": text(), "components": words()},
+        ),
     )
 }
 

@@ -315,6 +315,17 @@ class Station(Row, frozen=True, kw_only=True):
     signs: tuple[str, ...] = ()
 
 
+class StationRegion(Row, frozen=True, kw_only=True):
+    """What is seen as one thing from a station, such as the fork legs; each component there is in exactly one."""
+
+    station: str
+    region: str
+    """Its name within the station. Regions of the two flanks with the same name lie across from each other."""
+    order: int
+    name: str
+    components: tuple[str, ...]
+
+
 class Told(Row, frozen=True, kw_only=True):
     """Chance that somebody says the machine was hit `hit` (left, front, water, ...), given `cause` (or `only_worn`)."""
 
@@ -353,6 +364,8 @@ class Trade(msgspec.Struct, frozen=True, kw_only=True):
     fit_items: Mapping[str, FitItem]
     classes: Mapping[str, MachineClass]
     stations: Mapping[str, Station]
+    station_regions: Mapping[str, tuple[StationRegion, ...]] = {}
+    """Station -> its regions in their order."""
     sources: Mapping[str, str]
     """Source id -> title, what was read of it, what it is used for."""
     mirrored: bool = False

@@ -18,6 +18,9 @@ ONLY_WORN = "only_worn"
 HITS = ("left", "right", "front", "rear", "tumble", "water", "stood", "fire", "stripped", "stolen", "unknown")
 PRICE_STEPS = tuple(range(1, 8))
 STATION_ORDERS = tuple(range(1, 9))
+SIDES = ("left", "right")
+FEWEST_REGIONS, MOST_REGIONS = 4, 7
+"""Fewer than that is no help in finding a part, more than that leaves no room for a finger."""
 _SUM_SLACK = 1e-6
 
 
@@ -38,6 +41,7 @@ def check_trade(trade: Trade) -> None:
     _check_fit_list(trade)
     _check_classes(trade)
     _check_stations(trade)
+    _check_regions(trade)
 
 
 def _refuse(what: str, allowed: str, do: str) -> TradeDataError:
@@ -304,11 +308,10 @@ def _check_gates(trade: Trade) -> None:
 
 
 def _check_cautions(trade: Trade) -> None:
-    known = {*trade.covers, *trade.checks, *trade.job_times, *trade.components}
+    known = {*trade.covers, *trade.checks, *trade.job_times, *trade.components, *trade.stations}
     for caution in trade.cautions.values():
-        _known(
-            f"cautions, row {caution.id}", "applies_to", caution.applies_to, known, "cover, check, job or component"
-        )
+        place = f"cautions, row {caution.id}"
+        _known(place, "applies_to", caution.applies_to, known, "cover, check, job, component or station")
 
 
 def _check_fit_list(trade: Trade) -> None:
@@ -351,3 +354,42 @@ def _check_stations(trade: Trade) -> None:
             "everything that can be seen, and every sign, at one station",
             "Add it to a station",
         )
+
+
+def _check_regions(trade: Trade) -> None:
+    _known("station_regions", "station", trade.station_regions, trade.stations, "station")
+    for station, regions in trade.station_regions.items():
+        place = f"station_regions, station {station}"
+        if not FEWEST_REGIONS <= len(regions) <= MOST_REGIONS:
+            raise _refuse(
+                f"{place}: {len(regions)} regions", f"{FEWEST_REGIONS} to {MOST_REGIONS}",
+                "Put small ones together, or divide a large one",
+            )
+        _once(place, (str(region.order) for region in regions), "order")
+        _once(place, (region.name for region in regions), "name")
+        inside = [component for region in regions for component in region.components]
+        _known(place, "components", inside, trade.stations[station].components, f"component seen from {station}")
+        _once(place, inside, "component")
+        left_out = [component for component in trade.stations[station].components if component not in inside]
+        empty = [region.region for region in regions if not region.components]
+        if left_out or empty:
+            raise _refuse(
+                f"{place}: {left_out[0]} lies in no region" if left_out else f"{place}: nothing lies in {empty[0]}",
+                "every component of a station in exactly one of its regions, and no region empty",
+                "Add a component to a region",
+            )
+    _check_regions_can_be_mirrored(trade)
+
+
+def _check_regions_can_be_mirrored(trade: Trade) -> None:
+    left, right = ({row.region: row for row in trade.station_regions.get(f"{side}_flank", ())} for side in SIDES)
+    for name in sorted(set(left) ^ set(right)):
+        row = left.get(name) or right[name]
+        moving = {trade.components[component].when_mirrored == "moves" for component in row.components}
+        if len(moving) > 1:
+            raise _refuse(
+                f"station_regions, row {row.station} / {name}: on a mirrored machine some of its components change"
+                " sides and some do not, and there is no region of that name across from it",
+                "all of them or none, or a region of the same name on the other flank",
+                "Divide the region, or add one on the other flank",
+            )
