@@ -40,7 +40,7 @@ BROWSER_PACKAGES = ("chromium", "fonts-dejavu-core")
 TEST_STEPS = (
     ("lint", ("-m", "ruff", "check", ".")),
     ("types", ("-m", "mypy")),
-    ("tests", ("-m", "pytest", "--cov", "--cov-report=term")),
+    ("tests", ("-m", "pytest", "-n", "auto", "--maxprocesses=4", "--dist=loadfile", "--cov", "--cov-report=term")),
 )
 
 

@@ -79,7 +79,7 @@ def test_every_bare_number_in_a_result_carries_its_unit_in_its_name() -> None:
     plain = {"chance", "share", "loss_chance", "reached_chance", "stop_chance", "stops_chance", "flip_chance",
              "change_share",
              "accepted_loss_chance", "suspect_over", "n_futures", "month", "listings"}
-    units = ("_minor", "days", "hours", "months")
+    units = ("_minor", "days", "hours", "months", "minutes")
     for node in ast.walk(tree):
         if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
             kind = ast.unparse(node.annotation)

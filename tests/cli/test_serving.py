@@ -68,7 +68,10 @@ class Running:
     def end(self, how: signal.Signals = signal.SIGINT) -> int:
         """Exit code after a signal; what was printed is in `said`."""
         self.process.send_signal(how)
-        rest, errors = self.process.communicate()
+        assert self.process.stdout and self.process.stderr
+        # Through the same reader as the lines before: what it has read ahead would be lost otherwise.
+        rest, errors = self.process.stdout.read(), self.process.stderr.read()
+        self.process.wait()
         self.alarm.cancel()
         self.said += rest + errors
         return self.process.returncode

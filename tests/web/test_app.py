@@ -139,7 +139,9 @@ def test_a_conflict_shows_both_sides_and_offers_mine_over_the_state_of_now(
         answer = client.post(f"/machine/{uids['Sorrel']}/clash", data=fields)
     assert answer.status_code == 409
     assert all(words in answer.text for words in ("You saw", "It is now", "You wrote", "Noted: bent."))
-    assert f'<input type="hidden" name="base" value="{row.rev}">' in answer.text
+    # The revision it was made from tells what was changed in it; the one it is written over is that of now.
+    assert '<input type="hidden" name="base" value="77">' in answer.text
+    assert f'<input type="hidden" name="over" value="{row.rev} findings {row.key.handle}">' in answer.text
     assert '<input type="hidden" name="severity" value="3">' in answer.text
     # What the telephone kept of it is settled once both sides are shown.
     assert '<meta name="settled" content="cccccccccccc">' in answer.text
