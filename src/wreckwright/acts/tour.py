@@ -24,16 +24,12 @@ class Tour(View, frozen=True, kw_only=True):
 
 def tour(question: ask.Question, *, tell: Callable[[str], None]) -> Tour:
     """Foresight, then verdict or bid, and the fit-to-ride list."""
-    return tour_of(ask.open_machine(question), n_futures=question.n_futures, tell=tell)
-
-
-def tour_of(opened: ask.Opened, *, n_futures: int, tell: Callable[[str], None]) -> Tour:
-    """The same for a record that is open already."""
     from wreckwright.answers.bid import bid
     from wreckwright.answers.foresight import foresight
     from wreckwright.answers.verdict import verdict
 
-    futures = ask.futures_of(opened, n_futures=n_futures, tell=tell)
+    opened = ask.open_machine(question)
+    futures = ask.futures_of(opened, n_futures=question.n_futures, tell=tell)
     return Tour(
         shown=shown(opened.known, opened.trade),
         foresight=foresight(futures),
