@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from wreckwright.acts.files import open_checked
 from wreckwright.acts.find import find_machine
 from wreckwright.acts.packs import read_pack
-from wreckwright.acts.place import Place, memory
+from wreckwright.acts.place import Place, Tell, memory, quiet
 from wreckwright.acts.shown import checked, names_of, refused, shown
 from wreckwright.acts.views import Checked, Reply, Shown
 from wreckwright.errors import RecordError
@@ -36,12 +36,6 @@ if TYPE_CHECKING:
     from wreckwright.futures.scene import Futures
 
 Result = TypeVar("Result")
-Tell = Callable[[str], None]
-"""Called with a few words at the start of each long step."""
-
-
-def _quiet(_: str) -> None:
-    pass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +97,7 @@ def read_machine(place: Place, uid: str) -> Machine:
         return reader.machine(uid)
 
 
-def futures_of(opened: Opened, *, n_futures: int, tell: Tell = _quiet) -> Futures:
+def futures_of(opened: Opened, *, n_futures: int, tell: Tell = quiet) -> Futures:
     # The numeric libraries are imported only when futures are wanted.
     from wreckwright.futures.draw import draw_futures
 
@@ -126,7 +120,7 @@ def show(question: Question) -> Shown:
     return shown(opened.known, opened.trade)
 
 
-def foresight(question: Question, *, tell: Tell = _quiet) -> Reply[Foresight]:
+def foresight(question: Question, *, tell: Tell = quiet) -> Reply[Foresight]:
     """What is ahead if the plan is kept."""
     from wreckwright.answers.foresight import foresight as read
 
@@ -134,7 +128,7 @@ def foresight(question: Question, *, tell: Tell = _quiet) -> Reply[Foresight]:
     return opened.reply(read(futures_of(opened, n_futures=question.n_futures, tell=tell)))
 
 
-def verdict(question: Question, *, tell: Tell = _quiet) -> Reply[Verdict]:
+def verdict(question: Question, *, tell: Tell = quiet) -> Reply[Verdict]:
     """Carry on, sell it as it stands, or part it out."""
     from wreckwright.answers.verdict import verdict as read
 
@@ -144,7 +138,7 @@ def verdict(question: Question, *, tell: Tell = _quiet) -> Reply[Verdict]:
     return opened.reply(read(futures))
 
 
-def bid(question: Question, *, tell: Tell = _quiet) -> Reply[Bid]:
+def bid(question: Question, *, tell: Tell = quiet) -> Reply[Bid]:
     """The most that should be paid."""
     from wreckwright.answers.bid import bid as read
 

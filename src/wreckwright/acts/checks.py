@@ -38,14 +38,30 @@ def trade_for(machine: Machine) -> Trade:
     return trade_data(mirrored=machine.mirrored)
 
 
-@lru_cache(maxsize=2)
-def _words(*, mirrored: bool) -> Words:
-    return Words(trade_data(mirrored=mirrored))
+def fitting_trade(machine: Machine, trade: Trade) -> Trade:
+    """`trade` for this machine's layout. Those that come with the program are mirrored once."""
+    if machine.mirrored == trade.mirrored:
+        return trade
+    return trade_for(machine) if _packed(trade) else mirror_trade(trade)
+
+
+def words_of(trade: Trade) -> Words:
+    """What understands plain words by these trade data; of those that come with the program it is made once."""
+    return _words(trade.mirrored) if _packed(trade) else Words(trade)
 
 
 def words_for(machine: Machine) -> Words:
-    """What understands plain words of this machine; made once."""
-    return _words(mirrored=machine.mirrored)
+    """What understands plain words of this machine."""
+    return _words(machine.mirrored)
+
+
+@lru_cache(maxsize=2)
+def _words(mirrored: bool) -> Words:
+    return Words(trade_data(mirrored=mirrored))
+
+
+def _packed(trade: Trade) -> bool:
+    return trade is trade_data(mirrored=trade.mirrored)
 
 
 def day_of(machine: Machine, *, today: Today = dt.date.today) -> dt.date:
@@ -63,7 +79,7 @@ def record_problems(machine: Machine, trade: Trade, *, today: Today = dt.date.to
     problems = [as_problem(fault, raw=raw, lines={}) for fault in rule_faults(dated)]
     if problems:
         return problems
-    return check_against_trade(machine, mirror_trade(trade) if machine.mirrored and not trade.mirrored else trade)
+    return check_against_trade(machine, fitting_trade(machine, trade))
 
 
 def check_machine(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 
+from wreckwright.acts.checks import words_of
 from wreckwright.acts.finding_form import SEVERITY_WORDS
-from wreckwright.acts.page_record import PageRecord, Today, component_choices, name_of, page_record, words_of
+from wreckwright.acts.page_record import PageRecord, Today, component_choices, name_of, page_record
 from wreckwright.acts.page_shapes import FindingPage, FindingRow, FindingsPage, FindingState
 from wreckwright.errors import NotThere
 from wreckwright.record.against_trade import hit_side, read_finding_row

@@ -5,20 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
-from wreckwright.acts.checks import day_of, record_problems, trade_data
+from wreckwright.acts.checks import day_of, fitting_trade, record_problems, trade_for
 from wreckwright.acts.page_shapes import Choice, Head
 from wreckwright.acts.views import CheckedProblem
 from wreckwright.errors import Problem, RecordError
 from wreckwright.record.against_trade import find_class
 from wreckwright.record.rules import HANDLE_PREFIX
 from wreckwright.record.types import Machine
-from wreckwright.record.words import Words
 from wreckwright.store.read import Reader
 from wreckwright.store.rows import machine_of
 from wreckwright.store.types import StoredRow
-from wreckwright.trade.mirror import mirror_trade
 from wreckwright.trade.types import Component, Trade
 
 Today = Callable[[], dt.date]
@@ -82,30 +79,12 @@ def about(machine: Machine, trade: Trade) -> str:
 
 def not_covered(machine: Machine) -> str:
     """What the trade data lack for this class of machine, so that its answers are worth little; empty: nothing."""
-    kind = find_class(machine.machine_class, trade_data(mirrored=machine.mirrored))
+    kind = find_class(machine.machine_class, trade_for(machine))
     return kind.not_covered if kind else ""
 
 
 def undecided(machine: Machine) -> int:
     return sum(not tap.decided for tap in machine.taps)
-
-
-def fitting_trade(machine: Machine, trade: Trade) -> Trade:
-    """The trade data for this machine's layout. Those that come with the program are mirrored once."""
-    if machine.mirrored == trade.mirrored:
-        return trade
-    packed = trade is trade_data(mirrored=trade.mirrored)
-    return trade_data(mirrored=machine.mirrored) if packed else mirror_trade(trade)
-
-
-def words_of(trade: Trade) -> Words:
-    """The vocabulary of these trade data; of those that come with the program it is made once."""
-    return _packed_words(trade.mirrored) if trade is trade_data(mirrored=trade.mirrored) else Words(trade)
-
-
-@lru_cache(maxsize=2)
-def _packed_words(mirrored: bool) -> Words:
-    return Words(trade_data(mirrored=mirrored))
 
 
 def name_of(component: Component, machine: Machine) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import re
 
+from wreckwright.acts.checks import words_of
 from wreckwright.acts.page_findings import finding_rows
-from wreckwright.acts.page_record import PageRecord, Today, component_choices, name_of, page_record, words_of
+from wreckwright.acts.page_record import PageRecord, Today, component_choices, name_of, page_record
 from wreckwright.acts.page_shapes import (
     ComponentLine,
     FindingRow,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wreckwright.store.read import Reader
 
 Tell = Callable[[str], None]
-"""Called with a few words when something happened that the user should know of."""
+"""Called with a few words at the start of a long step, and when something happened that the user should know of."""
 
 FOLDER_VARIABLE = "WRECKWRIGHT_DATA"
 _SECRET_BYTES = 32

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wreckwright.acts.checks import trade_for
+from wreckwright.acts.checks import trade_for, words_for
 from wreckwright.acts.place import Place
 from wreckwright.acts.sent import Sent
 from wreckwright.acts.writes import AS_IT_WAS, Told, drafted, new_row, write
 from wreckwright.errors import EntryError, NotThere
 from wreckwright.record.faults import one_of, shown
-from wreckwright.record.words import Words
 
 if TYPE_CHECKING:
     from wreckwright.store.read import Reader
@@ -36,7 +35,7 @@ def say_sign(place: Place, uid: str, sign: str, seen: str, base_rev: int, sent: 
         row_of_trade = trade.signs.get(sign)
         if row_of_trade is None:
             raise NotThere(f"there is no sign {shown(sign)}", allowed=one_of(trade.signs), do="choose one of these")
-        words = Words(trade)
+        words = words_for(machine)
         # The last row that speaks of it counts, as on the page; there is one, unless a file was written by hand.
         row = next((one for one in reversed(machine.signs) if words.sign(one.sign) == sign), None)
         said = f"Sign {SAID[seen]}: {row_of_trade.text}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, get_args
 
-from wreckwright.acts.checks import trade_for
+from wreckwright.acts.checks import trade_for, words_for
 from wreckwright.acts.place import Place
 from wreckwright.acts.sent import Sent
 from wreckwright.acts.writes import Told, drafted, new_row, write
@@ -12,7 +12,7 @@ from wreckwright.errors import EntryError, NotThere
 from wreckwright.record.against_trade import find_class, hit_side, read_finding_row
 from wreckwright.record.faults import one_of, shown
 from wreckwright.record.types import GateAnswer, Machine
-from wreckwright.record.words import Match, Words
+from wreckwright.record.words import Match
 
 if TYPE_CHECKING:
     from wreckwright.store.read import Reader
@@ -89,7 +89,7 @@ def _spoken_of(machine: Machine, trade: Trade, check: str) -> frozenset[str]:
     """Components of which this check says nothing new: found bad, noted by it before, or not on such a machine."""
     kind = find_class(machine.machine_class, trade)
     found = set(kind.absent_components if kind else ())
-    words, side = Words(trade), hit_side(machine)
+    words, side = words_for(machine), hit_side(machine)
     for finding in machine.findings:
         match = read_finding_row(finding, words, assume_side=side)
         if isinstance(match, Match) and (finding.check == check or not (finding.looked_fine or match.fine)):
