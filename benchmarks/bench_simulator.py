@@ -7,6 +7,10 @@ things with a follow-up each, cures, held orders, plans B. Prints wall times (me
 computer, and what happened in the futures, so that nobody measures an easy case by accident. `--bad-share` is the
 chance that a hidden thing is bad: finds are what costs most. The time of a plain loop is printed too: on shared
 computers it shows how fast this one is at the moment.
+
+Measured in turns with the plain machine, so that the ratio does not depend on the moment: the same with the trail
+written down; with one slot in twelve and one cover in eight for two and help on every day (what asking costs) or on
+one day in seven (what waiting for it costs); and what the end waits for, read from the trail.
 """
 
 from __future__ import annotations
@@ -16,6 +20,8 @@ import os
 import statistics
 import sys
 import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +29,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests.futures.twin import twin_simulate
+from wreckwright.futures.binding import binding_shares
 from wreckwright.futures.policy import NOW, ON_DISCOVERY, Policy
 from wreckwright.futures.rebuild import (
     BenchGate,
@@ -187,6 +194,17 @@ def draw(rebuild: Rebuild, seed: int, n: int, *, bad_share: float = 0.15) -> Wor
     )
 
 
+def for_two(rebuild: Rebuild, seed: int, *, days_of_week: Sequence[int]) -> Rebuild:
+    """The same with work for two, and somebody helps on these days of each week (0 to 6; minutes on 0, 1, 3 and 5)."""
+    rng = np.random.default_rng([seed, 2])
+    return replace(
+        rebuild,
+        slots=tuple(replace(slot, helper=bool(rng.random() < 1 / 12)) for slot in rebuild.slots),
+        covers=tuple(replace(cover, helper=bool(rng.random() < 1 / 8)) for cover in rebuild.covers),
+        helper_day=np.isin(np.arange(len(rebuild.cumulative_minutes) - 1) % 7, list(days_of_week)),
+    )
+
+
 def timed(rebuild: Rebuild, worlds: Worlds, policy: Policy, repeats: int) -> tuple[Played, list[float]]:
     walls = []
     for _ in range(repeats):
@@ -194,6 +212,29 @@ def timed(rebuild: Rebuild, worlds: Worlds, policy: Policy, repeats: int) -> tup
         played = simulate(rebuild, worlds, policy)
         walls.append(time.perf_counter() - before)
     return played, walls
+
+
+def compared(rebuild: Rebuild, worlds: Worlds, policy: Policy, seed: int, repeats: int) -> str:
+    """Medians of what is asked besides, as shares of the plain machine's, each measured in turns with it."""
+    played = simulate(rebuild, worlds, policy, ends=True)
+    often, seldom = (for_two(rebuild, seed, days_of_week=days) for days in (range(7), (5,)))
+    ways: dict[str, Callable[[], object]] = {
+        "plain": lambda: simulate(rebuild, worlds, policy),
+        "trail": lambda: simulate(rebuild, worlds, policy, ends=True),
+        "helped daily": lambda: simulate(often, worlds, policy),
+        "helped one day in seven": lambda: simulate(seldom, worlds, policy),
+        "what the end waits for": lambda: binding_shares(rebuild, worlds, policy, played),
+    }
+    walls: dict[str, list[float]] = {name: [] for name in ways}
+    for _ in range(repeats):
+        for name, way in ways.items():
+            before = time.perf_counter()
+            way()
+            walls[name].append(time.perf_counter() - before)
+    plain = statistics.median(walls.pop("plain"))
+    waits = np.count_nonzero(simulate(seldom, worlds, policy).waited_minutes) / worlds.n
+    shares = ", ".join(f"{name} {statistics.median(some) / plain:.2f}" for name, some in walls.items())
+    return f"as shares of the plain time: {shares}; waits booked with help one day in seven {waits:.1f}"
 
 
 def pace() -> str:
@@ -230,6 +271,8 @@ def main() -> None:
             f"waits booked {np.count_nonzero(played.waited_minutes) / n:.1f},",
             f"orders {np.count_nonzero(played.order_day >= 0) / n:.1f}, slots done {played.done.sum() / n:.0f}",
         )
+        worlds = draw(rebuild, seed, 2_000, bad_share=options.bad_share)
+        print(f"    {compared(rebuild, worlds, policy, seed, options.repeats)}")
         few = draw(rebuild, seed, options.twin_futures, bad_share=options.bad_share)
         before = time.perf_counter()
         twin_simulate(rebuild, few, policy)

@@ -29,7 +29,10 @@ from click.testing import CliRunner
 from wreckwright.acts import views
 from wreckwright.acts.journal import Journal
 from wreckwright.acts.page_shapes import MachinesPage
+from wreckwright.acts.plan_shapes import HandsPage
+from wreckwright.acts.tell_work import LooseList
 from wreckwright.acts.tour import Tour
+from wreckwright.answers import plan_types
 from wreckwright.answers import types as answers
 from wreckwright.cli.app import SECTIONS, cli
 
@@ -45,9 +48,13 @@ QUESTIONS: dict[str, type[msgspec.Struct]] = {
     "verdict": answers.Verdict,
     "bid": answers.Bid,
     "fit": answers.FitList,
+    "plan": plan_types.RunningOrder,
+    "tonight": plan_types.Tonight,
 }
 """Questions to one machine, and what each answers."""
-ANSWER_OF: dict[str, type[msgspec.Struct]] = QUESTIONS | {"list": MachinesPage, "changes": Journal}
+ANSWER_OF: dict[str, type[msgspec.Struct]] = QUESTIONS | {
+    "card": plan_types.JobCard, "loose": LooseList, "hands": HandsPage, "list": MachinesPage, "changes": Journal,
+}
 """Every command with `--json`."""
 SESSION = re.compile(r"```console\n(?P<lines>\$ .*?)```", re.DOTALL)
 SHOWN_COMMAND = re.compile(r"^\$ (?P<command>[^\n]+)\n(?P<output>.*?)(?=^\$ |\Z)", re.DOTALL | re.MULTILINE)

@@ -36,6 +36,10 @@ def fitted_machines(draw: st.DrawFn) -> Machine:
         what = row.what if component or (row.looked_fine and zone) else rng.choice(WORDS)
         return replace(row, component=component, what=what, zone=zone, side="", check=maybe(TRADE.checks))
 
+    # No component goes with two batches at a time, and no piece of work has two rows.
+    batched = iter(rng.sample(components, sum(len(row.components) for row in machine.batches)))
+    work = iter(rng.sample([*components, *(f"look:{name}" for name in sorted(TRADE.checks))], len(machine.jobs)))
+
     return replace(
         machine,
         as_of=LAST_DAY,
@@ -61,9 +65,15 @@ def fitted_machines(draw: st.DrawFn) -> Machine:
                 component=maybe(components),
                 covers=tuple(rng.sample(covers, len(row.covers))),
                 before_gate=maybe(TRADE.gates),
+                stands_for=next(work) if row.stands_for else "",
             )
             for row in machine.jobs
         ),
+        batches=tuple(
+            replace(row, components=tuple(next(batched) for _ in row.components)) for row in machine.batches
+        ),
+        errands=tuple(replace(row, gate=maybe(TRADE.gates)) for row in machine.errands),
+        loose_ends=tuple(replace(row, work=maybe(components)) for row in machine.loose_ends),
         gates=tuple(
             replace(row, template=template)
             for row, template in zip(machine.gates, rng.sample(sorted(TRADE.gates), len(machine.gates)), strict=True)

@@ -53,7 +53,7 @@ def frozen(reckoner: Reckoner, uid: str) -> int:
     """
     for _ in range(20):
         reckoner.want(uid)
-        until(lambda: "drawing" in (reckoner._job.step if reckoner._job else ""), "the drawing", every_s=0.002)
+        until(lambda: "running order" in (reckoner._job.step if reckoner._job else ""), "the drawing", every_s=0.002)
         pid = child_pid(reckoner)
         os.kill(pid, signal.SIGSTOP)
         # What it had sent before it was held arrives.

@@ -72,7 +72,7 @@ def test_the_fit_list_and_the_foresight_suspect_by_the_same_chances(record: Path
 def test_long_steps_are_told(record: Path) -> None:
     told: list[str] = []
     ask.foresight(ask.Question(machine=record, n_futures=200), tell=told.append)
-    assert told == ["Thistle: drawing 200 futures"]
+    assert told == ["Thistle: planning, and drawing 200 futures"]
 
 
 def test_a_pack_that_is_no_toml_or_no_file_is_told(tmp_path: Path) -> None:

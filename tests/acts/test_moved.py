@@ -17,17 +17,18 @@ from tests.acts.kept import AT, EXAMPLES
 from wreckwright.acts.checks import trade_data
 from wreckwright.acts.files import open_record
 from wreckwright.acts.moved import moved
-from wreckwright.acts.reckon_child import reckon
+from wreckwright.acts.reckon_child import Asked, reckon
 from wreckwright.acts.reckon_shapes import Answers, Moved
 from wreckwright.answers.types import ChanceOf, DayQuantile
 
 
 @lru_cache(maxsize=2)
 def answers(name: str = "sorrel") -> Answers:
-    return reckon(
-        open_record(EXAMPLES / f"{name}.toml"), trade_data(), day=dt.date(2026, 11, 20), at=AT, change="",
-        input_hash="", n_futures=200, tell=lambda words, share: None,
+    asked = Asked(
+        machine=open_record(EXAMPLES / f"{name}.toml"), trade=trade_data(), day=dt.date(2026, 11, 20), at=AT, change="",
+        input_hash="", n_futures=200,
     )
+    return reckon(asked, tell=lambda words, share: None)
 
 
 def with_foresight(one: Answers, **fields: Any) -> Answers:

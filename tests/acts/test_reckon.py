@@ -25,7 +25,7 @@ from wreckwright.acts.checks import trade_data
 from wreckwright.acts.machines import load_record
 from wreckwright.acts.place import Place, memory
 from wreckwright.acts.reckon import Answers, Reckoner
-from wreckwright.acts.reckon_child import reckon
+from wreckwright.acts.reckon_child import Asked, reckon
 from wreckwright.acts.reckon_inputs import common_inputs, input_hash
 from wreckwright.acts.writes import FindingForm, note_finding, tap, undo_change
 from wreckwright.errors import NotThere
@@ -79,10 +79,11 @@ def test_what_is_wanted_becomes_fresh_and_says_what_the_answers_say(shared: tupl
     assert found.answers is not None
     record = machine(place, sorrel)
     assert record.as_of is not None
-    here = reckon(
-        record, trade_data(), day=record.as_of, at=found.answers.at, change=found.answers.change,
-        input_hash=found.answers.input_hash, n_futures=FEW, tell=lambda words, share: None,
+    asked = Asked(
+        machine=record, trade=trade_data(), day=record.as_of, at=found.answers.at, change=found.answers.change,
+        input_hash=found.answers.input_hash, n_futures=FEW,
     )
+    here = reckon(asked, tell=lambda words, share: None)
     assert found.answers == here
     with memory(place).reading() as reader:
         assert found.answers.change == reader.changes(sorrel, limit=1)[0].id
@@ -186,7 +187,7 @@ def test_a_record_that_changes_while_it_is_reckoned_is_reckoned_again(tmp_path: 
     place, (sorrel,) = place_with(tmp_path, "sorrel")
     with Reckoner(place, n_futures=FEW) as reckoner:
         pid = frozen(reckoner, sorrel)
-        assert "drawing" in reckoner.look(sorrel).step and 0.0 < reckoner.look(sorrel).share < 1.0
+        assert "running order" in reckoner.look(sorrel).step and 0.0 < reckoner.look(sorrel).share < 1.0
         note(place, sorrel, "left mirror gone")
         os.kill(pid, signal.SIGCONT)
         found = settled(reckoner, sorrel)
@@ -204,7 +205,7 @@ def test_stopping_ends_the_process_and_holds_until_the_owner_asks_again(tmp_path
     place, (sorrel, bramble) = place_with(tmp_path, "sorrel", "bramble")
     with Reckoner(place, n_futures=MANY) as reckoner:
         reckoner.want(sorrel)
-        until(lambda: "drawing" in reckoner.look(sorrel).step, "the drawing")
+        until(lambda: "running order" in reckoner.look(sorrel).step, "the drawing")
         pid = child_pid(reckoner)
         reckoner.want(bramble)
         reckoner.stop(sorrel)
@@ -353,7 +354,7 @@ def test_a_fault_in_the_thread_leaves_nobody_waiting(
 def test_closing_ends_process_and_thread_whatever_they_are_at(tmp_path: Path) -> None:
     place, (sorrel,) = place_with(tmp_path, "sorrel")
     before = set(threading.enumerate())
-    for at in ("starting", "drawing"):
+    for at in ("starting", "running order"):
         reckoner = Reckoner(place, n_futures=MANY)
         reckoner.want(sorrel)
         until(lambda r=reckoner, at=at: at in r.look(sorrel).step, at)  # type: ignore[misc]
@@ -401,7 +402,7 @@ def program(tmp_path: Path, step: str) -> subprocess.Popen[str]:
 
 
 @needs_proc
-@pytest.mark.parametrize("step", ["starting", "drawing"])
+@pytest.mark.parametrize("step", ["starting", "running order"])
 def test_ctrl_c_ends_it_all_without_a_traceback(tmp_path: Path, step: str) -> None:
     running = program(tmp_path, step)
     assert running.stdout is not None
@@ -415,7 +416,7 @@ def test_ctrl_c_ends_it_all_without_a_traceback(tmp_path: Path, step: str) -> No
 
 @needs_proc
 def test_the_process_ends_when_its_parent_is_killed(tmp_path: Path) -> None:
-    running = program(tmp_path, "drawing")
+    running = program(tmp_path, "running order")
     assert running.stdout is not None
     pid = int(running.stdout.readline().split()[0])
     running.kill()
@@ -492,6 +493,5 @@ def test_what_no_answer_reads_changes_neither_name_nor_answer() -> None:
 
 
 def reckoned_here(record: Machine) -> Answers:
-    return reckon(
-        record, trade_data(), day=DAY, at=AT, change="", input_hash="", n_futures=FEW, tell=lambda words, share: None
-    )
+    asked = Asked(machine=record, trade=trade_data(), day=DAY, at=AT, change="", input_hash="", n_futures=FEW)
+    return reckon(asked, tell=lambda words, share: None)

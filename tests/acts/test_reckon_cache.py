@@ -15,16 +15,17 @@ from tests.acts.kept import AT, EXAMPLES
 from wreckwright.acts.checks import trade_data
 from wreckwright.acts.files import open_record
 from wreckwright.acts.reckon_cache import AnswerCache
-from wreckwright.acts.reckon_child import reckon
+from wreckwright.acts.reckon_child import Asked, reckon
 from wreckwright.acts.reckon_shapes import Answers
 
 
 @lru_cache(maxsize=1)
 def answers() -> Answers:
-    return reckon(
-        open_record(EXAMPLES / "sorrel.toml"), trade_data(), day=dt.date(2026, 11, 20), at=AT, change="", input_hash="",
-        n_futures=200, tell=lambda words, share: None,
+    asked = Asked(
+        machine=open_record(EXAMPLES / "sorrel.toml"), trade=trade_data(), day=dt.date(2026, 11, 20), at=AT, change="",
+        input_hash="", n_futures=200,
     )
+    return reckon(asked, tell=lambda words, share: None)
 
 
 def named(text: str) -> Answers:

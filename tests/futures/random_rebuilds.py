@@ -108,7 +108,41 @@ def random_case(seed: int, *, futures: int = 3) -> Case:
         part_out_minor=rng.randint(0, 300_000),
     )
     policy = _policy(rng, temper, rebuild, triggers, [draft.stage for draft in drafts], looks)
+    rebuild = _standing_or_falling(random.Random(f"{seed} part of"), _for_two(random.Random(f"{seed} helper"), rebuild))
     return Case(seed, rebuild, _worlds(seed, temper, rebuild, futures), policy)
+
+
+def _for_two(rng: random.Random, rebuild: Rebuild) -> Rebuild:
+    """Half of the rebuilds have work for two, and of these most have days on which somebody helps."""
+    if rng.random() < 0.5:
+        return rebuild
+    share, days = rng.choice([0.1, 0.4, 0.8]), len(rebuild.cumulative_minutes) - 1
+    # Few helper days, many, or every seventh as on Saturdays.
+    often = rng.choice([0.05, 0.3, 0.7])
+    helper_day = np.array([rng.random() < often for _ in range(days)])
+    if rng.random() < 0.3:
+        helper_day = np.arange(days) % 7 == rng.randrange(7)
+    return replace(
+        rebuild,
+        slots=tuple(replace(slot, helper=rng.random() < share) for slot in rebuild.slots),
+        covers=tuple(replace(cover, helper=rng.random() < share) for cover in rebuild.covers),
+        helper_day=None if rng.random() < 0.15 else helper_day,
+    )
+
+
+def _standing_or_falling(rng: random.Random, rebuild: Rebuild) -> Rebuild:
+    """In half of the rebuilds some work is left undone where other work is, most often what comes before it."""
+    if rng.random() < 0.5:
+        return rebuild
+    slots = list(rebuild.slots)
+    doubtful = [i for i, slot in enumerate(slots) if slot.lines and not slot.essential]
+    for j, slot in enumerate(slots):
+        if slot.kind not in ("gate", "fallback") and rng.random() < 0.5:
+            before = [i for i in slot.after if i in doubtful] or [i for i in slot.after if slots[i].part_of >= 0]
+            holders = before or ([i for i in doubtful if i != j] if rng.random() < 0.3 else [])
+            if holders:
+                slots[j] = replace(slot, part_of=rng.choice(holders))
+    return replace(rebuild, slots=tuple(slots))
 
 
 def _covers(rng: random.Random) -> tuple[CoverNode, ...]:

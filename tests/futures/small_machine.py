@@ -42,9 +42,20 @@ class Small:
     outside: dict[str, int] = field(default_factory=dict)
     lines: dict[str, dict[str, Any]] = field(default_factory=dict)
     components: list[str] = field(default_factory=list)
+    helped: Sequence[int] | None = None
+    """Days on which somebody helps; None: nobody waits for it."""
 
-    def cover(self, name: str, *, off: int = 0, on: int = 0, under: Sequence[str] = (), at_start: bool = False) -> None:
-        self.covers[name] = {"off": off, "on": on, "under": under, "at_start": at_start}
+    def cover(
+        self,
+        name: str,
+        *,
+        off: int = 0,
+        on: int = 0,
+        under: Sequence[str] = (),
+        at_start: bool = False,
+        helper: bool = False,
+    ) -> None:
+        self.covers[name] = {"off": off, "on": on, "under": under, "at_start": at_start, "helper": helper}
 
     def part(
         self,
@@ -102,6 +113,8 @@ class Small:
                     cure_days=s.get("cure_days", 0),
                     essential=s.get("essential", True),
                     component=self.components.index(s["component"]) if "component" in s else -1,
+                    helper=s.get("helper", False),
+                    part_of=self.slot(s["part_of"]) if "part_of" in s else -1,
                     mean_minutes=s["minutes"],
                     mean_minor=s["minor"],
                 )
@@ -110,7 +123,12 @@ class Small:
         return Rebuild(
             slots=tuple(slots),
             covers=tuple(
-                CoverNode(name=n, under=tuple(covers.index(u) for u in c["under"]), off_at_start=c["at_start"])
+                CoverNode(
+                    name=n,
+                    under=tuple(covers.index(u) for u in c["under"]),
+                    off_at_start=c["at_start"],
+                    helper=c["helper"],
+                )
                 for n, c in self.covers.items()
             ),
             bench_gates=tuple(
@@ -130,6 +148,7 @@ class Small:
             big_find_minor=self.big_find_minor,
             as_it_stands_minor=(0,) * (len(self.gates) + 1),
             part_out_minor=0,
+            helper_day=None if self.helped is None else np.isin(np.arange(len(self.evenings)), self.helped),
         )
 
     def policy(self, rank: Sequence[str] = (), **changes: Any) -> Policy:
@@ -168,7 +187,8 @@ class Small:
         rank: Sequence[str] = (),
         change: Callable[[Worlds], None] = lambda worlds: None,
         policy: Mapping[str, Any] | None = None,
+        ends: bool = False,
     ) -> Played:
         worlds = self.worlds(n)
         change(worlds)
-        return simulate(self.rebuild(), worlds, self.policy(rank, **(policy or {})))
+        return simulate(self.rebuild(), worlds, self.policy(rank, **(policy or {})), ends=ends)

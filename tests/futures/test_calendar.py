@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.futures.made_known import SLID, known
 from wreckwright.errors import WreckwrightError
-from wreckwright.futures.calendar import HORIZON_DAYS, cumulative_minutes, date_of
+from wreckwright.futures.calendar import HORIZON_DAYS, begin_minutes, cumulative_minutes, date_of, helper_days
+from wreckwright.record.types import ChangedDay
 
 EVENINGS = (0, 120, 0, 120, 0, 300, 0)
 
@@ -100,3 +102,63 @@ def test_a_day_beyond_the_last_date_is_refused() -> None:
         date_of(dt.date(9999, 1, 1), 400)
     # a calendar that reaches beyond the last date can still be counted through
     assert cumulative_minutes(as_of=dt.date(9999, 1, 1), weekday_minutes=EVENINGS)[-1] > 0
+
+
+TUESDAY = dt.date(2024, 8, 6)
+
+
+def test_a_changed_day_has_its_own_minutes_and_a_day_off_stays_off() -> None:
+    # hand-worked: Tuesday 30 instead of 120, Wednesday 45 instead of 0, Thursday off though changed, Saturday 300
+    changed = [
+        ChangedDay(date=dt.date(2024, 8, 6), minutes=30), ChangedDay(date=dt.date(2024, 8, 7), minutes=45),
+        ChangedDay(date=dt.date(2024, 8, 8), minutes=99), ChangedDay(date=dt.date(2024, 8, 1), minutes=600),
+    ]
+    minutes = cumulative_minutes(
+        as_of=TUESDAY, weekday_minutes=EVENINGS, days_off=[dt.date(2024, 8, 8)], changed=changed, horizon_days=5
+    )
+    assert minutes.tolist() == [0, 30, 75, 75, 75, 375]
+
+
+def test_one_changed_day_can_be_the_whole_calendar() -> None:
+    minutes = cumulative_minutes(
+        as_of=TUESDAY, weekday_minutes=(0,) * 7, changed=[ChangedDay(date=TUESDAY, minutes=10)], horizon_days=3
+    )
+    assert minutes.tolist() == [0, 10, 10, 10]
+
+
+def test_what_others_have_booked_is_taken_from_the_beginning_of_an_evening() -> None:
+    # hand-worked: of Tuesday's 120 minutes 50 are taken, of Thursday's all (more was booked than there is), of Friday's
+    # none, as nothing is planned
+    booked = {TUESDAY: 50, dt.date(2024, 8, 8): 500, dt.date(2024, 8, 9): 60, dt.date(2024, 8, 5): 60}
+    week = {"as_of": TUESDAY, "weekday_minutes": EVENINGS, "booked": booked, "horizon_days": 5}
+    assert cumulative_minutes(**week).tolist() == [0, 70, 70, 70, 70, 370]  # type: ignore[arg-type]
+    assert begin_minutes(**week).tolist() == [50, 0, 120, 0, 0]  # type: ignore[arg-type]
+
+
+def test_a_calendar_that_others_take_whole_is_told() -> None:
+    with pytest.raises(WreckwrightError, match="machines with an earlier turn"):
+        cumulative_minutes(as_of=TUESDAY, weekday_minutes=EVENINGS, booked={TUESDAY: 120}, horizon_days=2)
+
+
+@given(st.lists(st.integers(0, 1440), min_size=7, max_size=7).filter(any), st.dictionaries(st.integers(0, 20),
+       st.integers(0, 2000), max_size=8))
+def test_what_is_left_and_what_is_taken_make_up_the_plan(week: list[int], taken: dict[int, int]) -> None:
+    # law
+    booked = {TUESDAY + dt.timedelta(days=day): minutes for day, minutes in taken.items()}
+    plan = np.diff(cumulative_minutes(as_of=TUESDAY, weekday_minutes=week, horizon_days=40))
+    left = np.diff(cumulative_minutes(as_of=TUESDAY, weekday_minutes=week, horizon_days=40, booked=booked))
+    begin = begin_minutes(as_of=TUESDAY, weekday_minutes=week, horizon_days=40, booked=booked)
+    assert (left + begin == plan).all()
+    assert (left >= 0).all()
+
+
+def test_helper_days_by_weekday_and_by_date_but_never_on_a_day_off() -> None:
+    assert helper_days(TUESDAY, known()) is None
+    text = SLID + (
+        '[calendar]\nhelper_weekdays = ["saturday"]\nhelper_days = [2024-08-07, 2024-08-01]\n'
+        "days_off = [2024-08-17]\n"
+    )
+    helped = helper_days(TUESDAY, known(text), horizon_days=12)
+    assert helped is not None
+    # hand-worked: Wednesday 7 August by date, Saturday 10 August by weekday; Saturday 17 August is off
+    assert np.flatnonzero(helped).tolist() == [1, 4]

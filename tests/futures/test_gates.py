@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.futures.made_known import SLID, TRADE, known
-from wreckwright.futures.gates import gates_of
+from wreckwright.futures.draw import draw
+from wreckwright.futures.gates import PAIRING_CHANCE, GateNeed, gates_of
 
 KEY_QUESTIONS = {"key_turns", "chip_read", "unit_learns", "numbers_belong"}
 
@@ -81,3 +84,47 @@ def test_what_has_been_put_right_no_longer_fails_the_question() -> None:
 def test_a_road_test_not_passed_yet_is_still_open() -> None:
     text = SLID + '\n[[gates]]\nid = "road"\ntemplate = "fit_to_ride"\nanswer = "no"\n'
     assert not gates_of(known(text), TRADE)[0][-1].answered_no
+
+
+KEY = '\n[[parts]]\nid = "key"\ncomponent = "immobiliser"\nremedy = "genuine"\nstate = "{}"\n'
+STARTS = 'key_starts_it = "yes"\n'
+
+
+def chip(text: str) -> GateNeed | None:
+    return next((gate for gate in gates_of(known(text), TRADE)[1] if gate.id == "chip_read"), None)
+
+
+@pytest.mark.parametrize("state", ["wanted", "ordered", "here"])
+def test_a_coded_key_that_comes_must_still_be_paired_and_that_can_fail(state: str) -> None:
+    # common practice: the answer held for the old key
+    assert chip(STARTS + SLID) is None
+    gate = chip(STARTS + SLID + KEY.format(state))
+    assert gate is not None
+    # What is bought replaces what was bad: pairing decides, not the map of damage.
+    assert (gate.fails_with, gate.chance_yes, gate.answered_no) == ((), PAIRING_CHANCE, False)
+    assert gate.ways
+
+
+def test_a_key_that_has_been_fitted_may_still_not_be_taught() -> None:
+    text = SLID.replace('"right mirror gone"', '{ component = "immobiliser" }')
+    gate = chip(text + KEY.format("fitted"))
+    assert gate is not None
+    assert gate.chance_yes == PAIRING_CHANCE
+    # Once it is answered with the new key it is asked no more.
+    assert chip(text + KEY.format("fitted") + '[[gates]]\ntemplate = "chip_read"\nanswer = "yes"\n') is None
+
+
+def test_a_no_of_the_old_key_is_no_answer_for_the_new_one() -> None:
+    no = '[[gates]]\ntemplate = "chip_read"\nanswer = "no"\n'
+    old, new = chip(SLID + "\n" + no), chip(SLID + KEY.format("here") + no)
+    assert old is not None and old.answered_no
+    assert new is not None and not new.answered_no
+
+
+def test_the_first_start_waits_for_pairing_and_some_futures_end_in_a_no() -> None:
+    drawn = draw(known(STARTS + SLID + KEY.format("here")), TRADE, n=2000)
+    column = [gate.id for gate in drawn.compiled.outside].index("chip_read")
+    # independent: binomial, within 5 standard errors
+    assert abs(drawn.worlds.outside_ok[:, column].mean() - PAIRING_CHANCE) < 5 * (0.85 * 0.15 / 2000) ** 0.5
+    start = next(i for i, plan in enumerate(drawn.compiled.slots) if plan.key == "gate:runs")
+    assert column in drawn.compiled.rebuild.slots[start].outside

@@ -74,6 +74,26 @@ def test_random_rebuilds_that_are_valid_by_construction_pass() -> None:
 
 
 BROKEN_REBUILDS: dict[str, tuple[Callable[[Rebuild], Rebuild], str]] = {
+    "helper days of a shorter calendar": (
+        lambda r: replace(r, helper_day=np.ones(9, bool)),
+        r"helper_day has shape \(9,\) and type bool; allowed: one row of 10 times true or false",
+    ),
+    "helpers by number": (
+        lambda r: replace(r, helper_day=np.ones(10, np.int32)),
+        r"helper_day has shape \(10,\) and type int32; allowed: one row of 10 times true or false",
+    ),
+    "stands or falls with nothing": (
+        lambda r: with_slot(r, 5, part_of=7),
+        r"slot 5 \(trim\): part_of names slot 7; allowed: 0 to 6",
+    ),
+    "stands or falls with itself": (
+        lambda r: with_slot(r, 5, part_of=5),
+        r"slot 5 \(trim\): part_of is 5 for a job; allowed: another slot",
+    ),
+    "a test stands or falls": (
+        lambda r: with_slot(r, 3, part_of=5),
+        r"slot 3 \(start\): part_of is 5 for a gate; allowed: another slot, for jobs, looks and follow-ups",
+    ),
     "no gate": (lambda r: replace(r, bench_gates=(), as_it_stands_minor=(0,)), "there is no bench gate"),
     "unknown slot": (lambda r: with_slot(r, 5, after=(7,)), r"slot 5 \(trim\): after names slot 7; allowed: 0 to 6"),
     "unknown cover": (lambda r: with_slot(r, 5, covers=(-1,)), r"covers names cover -1; allowed: 0 to 1"),

@@ -20,8 +20,11 @@ from wreckwright.futures.simulate import simulate
 SEEDS = st.integers(1_000_000, 2_000_000)
 
 
+NOT_BY_FUTURE = ("extra", "end_clock", "trail")
+
+
 def pick(whole: Worlds | Played, futures: np.ndarray | slice) -> dict[str, np.ndarray]:
-    return {f.name: getattr(whole, f.name)[futures] for f in fields(whole) if f.name != "extra"}
+    return {f.name: getattr(whole, f.name)[futures] for f in fields(whole) if f.name not in NOT_BY_FUTURE}
 
 
 def assert_same(one: dict[str, np.ndarray], other: dict[str, np.ndarray]) -> None:
@@ -60,9 +63,71 @@ def test_how_many_are_played_together_changes_nothing(seed: int, block_futures: 
     assert_same(pick(played, slice(None)), pick(other, slice(None)))
 
 
+@given(SEEDS)
+@settings(max_examples=60)
+def test_who_is_helped_every_day_waits_for_nobody(seed: int) -> None:
+    case = random_case(seed, futures=8)
+    every_day = np.ones(len(case.rebuild.cumulative_minutes) - 1, bool)
+    helped, alone = (
+        simulate(replace(case.rebuild, helper_day=days), case.worlds, case.policy) for days in (every_day, None)
+    )
+    assert_same(pick(helped, slice(None)), pick(alone, slice(None)))
+
+
+@given(SEEDS)
+@settings(max_examples=60)
+def test_work_for_two_begins_where_somebody_helps(seed: int) -> None:
+    """independent (the rule by its definition, for the last time that each piece of work was done)."""
+    case = random_case(seed, futures=8)
+    rebuild, planned = case.rebuild, case.rebuild.cumulative_minutes
+    if rebuild.helper_day is None:
+        return
+    played = simulate(rebuild, case.worlds, case.policy, ends=True)
+    assert played.end_clock is not None
+    wanted = [slot.helper for slot in rebuild.slots] + 2 * [cover.helper for cover in rebuild.covers]
+    for f, i in zip(*np.nonzero((played.end_clock >= 0) & np.array(wanted)), strict=True):
+        if i < len(rebuild.slots) and played.left_undone[f, i]:
+            continue
+        began = int(played.end_clock[f, i] - case.worlds.minutes[f, i])
+        share = int(case.worlds.attendance_permille[f])
+        today = max(d for d in range(len(planned) - 1) if -(-int(planned[d]) * share // 1000) <= began)
+        assert rebuild.helper_day[today]
+
+
+@given(SEEDS)
+@settings(max_examples=60)
+def test_the_trail_changes_nothing_and_adds_up(seed: int) -> None:
+    case = random_case(seed, futures=8)
+    played, plain = (simulate(case.rebuild, case.worlds, case.policy, ends=ends) for ends in (True, False))
+    assert_same(pick(played, slice(None)), pick(plain, slice(None)))
+    assert played.trail is not None and played.end_clock is not None
+    waits = played.trail
+    booked = np.zeros_like(played.waited_minutes)
+    np.add.at(booked, (waits.wait_future, waits.wait_column), waits.wait_minutes)
+    assert np.array_equal(booked, played.waited_minutes)
+    assert (waits.wait_minutes > 0).all()
+    last = np.full(8, -1)
+    last[waits.wait_future] = waits.wait_column
+    assert np.array_equal(last, played.last_wait)
+    for f in range(8):
+        ends, minutes = (a[waits.wait_future == f] for a in (waits.wait_clock, waits.wait_minutes))
+        # One wait is over before the next one begins.
+        assert (ends[:-1] <= (ends - minutes)[1:]).all()
+        assert (ends <= played.clock[f]).all()
+    done = played.end_clock[:, : len(case.rebuild.slots)] >= 0
+    # A test that is to be done again has ended before.
+    gates = [gate.slot for gate in case.rebuild.bench_gates]
+    assert (played.done <= done).all()
+    assert np.array_equal(np.delete(done, gates, axis=1), np.delete(played.done, gates, axis=1))
+    assert (played.end_clock.max(axis=1, initial=-1) <= played.clock).all()
+    assert np.array_equal(waits.called_clock >= 0, played.known_bad)
+
+
 def test_no_futures_give_an_empty_result() -> None:
     case = random_case(5)
-    played = simulate(case.rebuild, Worlds(**pick(case.worlds, slice(0))), case.policy)
+    played = simulate(case.rebuild, Worlds(**pick(case.worlds, slice(0))), case.policy, ends=True)
+    assert played.end_clock is not None and played.trail is not None
+    assert played.end_clock.shape == (0, len(case.policy.rank)) and played.trail.wait_clock.shape == (0,)
     assert played.status.shape == (0,) and played.epoch_features.shape == (0, 3 * case.rebuild.n_stages, 7)
 
 

@@ -206,8 +206,9 @@ def test_playing_the_fitted_rule_brings_what_the_fit_says(seed: int) -> None:
     base = toy_futures(600, rebuild=case.rebuild)
     policy = replace(case.policy, stop={})
     stages = case.rebuild.n_stages
+    trail = seed > 45
     futures = replace(
-        base, worlds=case.worlds, policy=policy, played=simulate(case.rebuild, case.worlds, policy),
+        base, worlds=case.worlds, policy=policy, played=simulate(case.rebuild, case.worlds, policy, ends=trail),
         market=replace(
             base.market, sale_minor=rng.integers(100_000, 200_000, 600), holding_day_minor=30,
             left_undone_minor=(500,) * len(case.rebuild.slots),
@@ -223,3 +224,6 @@ def test_playing_the_fitted_rule_brings_what_the_fit_says(seed: int) -> None:
     # Fitting again, on futures that were played with a rule, starts from the same futures without one.
     assert fit_stop_rule(kept, hour_value_minor=900).policy.stop == stop.policy.stop
     assert (unstopped(kept).played.out_minor == futures.played.out_minor).all()
+    # The trail is there again where it was there before.
+    anew = unstopped(replace(kept, played_unstopped=None)).played
+    assert [played.trail is not None for played in (kept.played, anew)] == [trail, trail]

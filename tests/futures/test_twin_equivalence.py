@@ -26,18 +26,23 @@ from tests.futures.twin_layout import (
     STOPPED_BY_RULE,
     Bought,
 )
-from wreckwright.futures.rebuild import Played
+from wreckwright.futures.rebuild import Played, Trail
 from wreckwright.futures.simulate import simulate
 
 REBUILDS = 1_000
 FUTURES_EACH = 3
 
 
+NO_ARRAYS = ("extra", "trail")
+
+
 def differences(one: Played, other: Played) -> list[str]:
     """Names of the fields in which two results differ; features may differ by rounding alone."""
     found = []
-    for name in (field.name for field in fields(Played) if field.name != "extra"):
-        a, b = getattr(one, name), getattr(other, name)
+    assert one.trail is not None and other.trail is not None
+    pairs = {f.name: (getattr(one, f.name), getattr(other, f.name)) for f in fields(Played) if f.name not in NO_ARRAYS}
+    pairs |= {f.name: (getattr(one.trail, f.name), getattr(other.trail, f.name)) for f in fields(Trail)}
+    for name, (a, b) in pairs.items():
         if a.shape != b.shape:
             found.append(f"{name}: shape {a.shape} and {b.shape}")
         elif name == "epoch_features":
@@ -63,7 +68,7 @@ def comparison() -> Comparison:
     result = Comparison([], [], {}, Counter(), Counter())
     for seed in range(REBUILDS):
         case = random_case(seed, futures=FUTURES_EACH)
-        played = simulate(case.rebuild, case.worlds, case.policy)
+        played = simulate(case.rebuild, case.worlds, case.policy, ends=True)
         futures = play_each(case.rebuild, case.worlds, case.policy)
         found = differences(played, gather(case.rebuild, futures))
         if found:
@@ -96,10 +101,15 @@ def test_futures_played_together_do_not_touch_each_other() -> None:
         case = random_case(seed, futures=150)
         expected = twin_simulate(case.rebuild, case.worlds, case.policy)
         for how in ({}, {"block_futures": 40, "patience_permille": 0}, {"block_futures": 1}):
-            assert differences(simulate(case.rebuild, case.worlds, case.policy, **how), expected) == [], (seed, how)
+            played = simulate(case.rebuild, case.worlds, case.policy, ends=True, **how)
+            assert differences(played, expected) == [], (seed, how)
 
 
 AT_LEAST = {
+    "begun with a helper": 500,
+    "cover waited for a helper": 150,
+    "left undone with its slot": 100,
+    "waited for helper": 400,
     "cover opened again": 200,
     "discovery": 1_000,
     "discovery after its gate": 100,
@@ -304,8 +314,8 @@ class OutsideFallbacksPaidAtOnce(OneFuture):
 
 
 class OutsideWaitsBookedOnTheSlot(OneFuture):
-    def book_wait(self, slot: int, minutes: int, release: float) -> None:
-        self.waited[slot] += minutes
+    def booked_on(self, work: int, release: float) -> int:
+        return work
 
 
 class NeverKnownOneDayEarlier(OneFuture):
@@ -316,7 +326,59 @@ class NeverKnownOneDayEarlier(OneFuture):
         return bought
 
 
+class NobodyWaitsForAHelper(OneFuture):
+    def with_helper(self, release: float) -> float:
+        return max(release, self.clock)
+
+
+class CoversMoveWithoutHelp(OneFuture):
+    def release_of_cover(self, x: int) -> float:
+        return 0
+
+
+class TheEveningBeforeCountsForTheHelper(OneFuture):
+    def today(self, c: int) -> int:
+        return self.day(c)
+
+
+class UndoneWorkWaitsForAHelper(OneFuture):
+    def needs_helper(self, j: int) -> bool:
+        return self.rebuild.slots[j].helper
+
+
+class HelperAskedForOnlyOnTheDayOfRelease(OneFuture):
+    def with_helper(self, release: float) -> float:
+        return super().with_helper(max(release, self.clock)) if release > self.clock else release
+
+
+class StandsAndFallsAlone(OneFuture):
+    def falls_with(self, j: int) -> bool:
+        return False
+
+
+class FallsBeforeItIsKnown(OneFuture):
+    def falls_with(self, j: int) -> bool:
+        holder = self.rebuild.slots[j].part_of
+        return holder >= 0 and self.is_left_undone(holder)
+
+
+class FirstWaitKept(OneFuture):
+    def book_wait(self, work: int, minutes: int, release: float) -> None:
+        before = self.last_wait
+        super().book_wait(work, minutes, release)
+        if before >= 0:
+            self.last_wait = before
+
+
 MUTANTS = [
+    NobodyWaitsForAHelper,
+    CoversMoveWithoutHelp,
+    TheEveningBeforeCountsForTheHelper,
+    UndoneWorkWaitsForAHelper,
+    HelperAskedForOnlyOnTheDayOfRelease,
+    StandsAndFallsAlone,
+    FallsBeforeItIsKnown,
+    FirstWaitKept,
     CureForgotten,
     CureDoesNotHoldTheGate,
     UndoneSlotCures,

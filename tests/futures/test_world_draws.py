@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
 from tests.futures.made_known import SLID, TRADE, known
-from wreckwright.futures.draw import Drawn, draw
+from wreckwright.futures.draw import Drawn, draw, fit_overrun_of
 from wreckwright.futures.draws import common_factors, uniforms
+from wreckwright.futures.job_minutes import MINUTES_SPREAD
+from wreckwright.futures.outside_view import overrun_draws
 from wreckwright.futures.supplies import PartNeed, Supply
-from wreckwright.futures.world_draws import MADE_PRICE_FACTOR, Stream, _or_made, genuine_mix
+from wreckwright.futures.world_draws import (
+    MADE_PRICE_FACTOR,
+    SUPPLIER_SHARE,
+    Stream,
+    _lead_luck,
+    _or_made,
+    genuine_mix,
+)
 
 N = 4000
 
@@ -151,3 +161,55 @@ def test_an_open_order_has_less_left_to_wait_in_the_same_futures() -> None:
     # What never comes when ordered afresh never comes later on.
     assert (waiting[fresh < 0] < 0).all()
     assert (waiting < 0).mean() > (fresh < 0).mean()
+
+
+def test_one_suppliers_parcels_are_late_together_and_each_keeps_its_own_law() -> None:
+    # independent: the normals of two lines of one supplier correlate by SUPPLIER_SHARE (a one-factor copula), others
+    # not at all; each line by itself stays uniform (Kolmogorov-Smirnov below its 0.1 % point 1.95 / sqrt(n))
+    stream = Stream(3, 20_000)
+    one, two = _lead_luck("rim", "dunmere", stream), _lead_luck("pump", "dunmere", stream)
+    other, alone = _lead_luck("lamp", "halvard", stream), _lead_luck("lead", "", stream)
+    z = ndtri(np.stack([one, two, other, alone]))
+    seen = np.corrcoef(z)
+    assert seen[0, 1] == pytest.approx(SUPPLIER_SHARE, abs=0.03)
+    assert abs(seen[0, 2]) < 0.03
+    assert abs(seen[0, 3]) < 0.03
+    for u in (one, two, other):
+        steps = np.arange(1, stream.n + 1) / stream.n
+        assert np.abs(np.sort(u) - steps).max() < 1.95 / np.sqrt(stream.n)
+    # Without a supplier nothing is drawn otherwise than before.
+    assert (alone == uniforms(seed=3, purpose="lead", key="lead", n=stream.n)).all()
+
+
+def test_a_supplier_named_in_two_lines_ties_their_waits() -> None:
+    text = SLID + "".join(
+        f'\n[[parts]]\nid = "{name}"\ncomponent = "{name}"\nremedy = "used"\nsupplier = "SUPPLIER"\n'
+        for name in ("front_wheel", "mirror_r")
+    )
+
+    def waits(*suppliers: str) -> np.ndarray:
+        said = text
+        for supplier in suppliers:
+            said = said.replace("SUPPLIER", supplier, 1)
+        made = draw(known(said), TRADE, n=N)
+        rows = [i for i, part in enumerate(made.compiled.lines) if part.key in ("front_wheel", "mirror_r")]
+        return made.worlds.lead_days[:, rows, 0]
+
+    same, apart = waits("Halvard's yard", " halvard's  YARD"), waits("Halvard's yard", "Dunmere")
+    came = (same > 0).all(axis=1) & (apart > 0).all(axis=1)
+    ties = [np.corrcoef(np.log(days[came]).T)[0, 1] for days in (same, apart)]
+    # What delays all suppliers ties them a little in any case.
+    assert ties[0] > ties[1] + 0.15
+
+
+def test_steps_of_one_remedy_take_together_what_it_takes_in_one_piece(drawn: Drawn) -> None:
+    # law: they share its luck, so their sum is spread like the whole, but for rounding to whole minutes
+    group = [i for i, plan in enumerate(drawn.compiled.slots)
+             if plan.need is not None and plan.need.group == "front_wheel"]
+    assert len(group) > 2
+    together = drawn.worlds.minutes[:, group].sum(axis=1)
+    likely = TRADE.components["front_wheel"].fit_minutes
+    common = common_factors(seed=1, n=N, attendance=known().attendance, pace=1.0)
+    hands = common.pace * overrun_draws(fit_overrun_of(known(), TRADE), seed=1, n=N).time
+    whole = likely * np.exp(MINUTES_SPREAD * Stream(1, N).normal("minutes", "front_wheel")) * hands
+    assert np.abs(together - whole).max() <= 0.5 * len(group)

@@ -7,6 +7,7 @@ that a test can break one of them in a subclass and see that the comparison noti
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from math import inf
 
@@ -35,7 +36,7 @@ from tests.futures.twin_layout import (
     Visit,
 )
 from wreckwright.futures.policy import Policy
-from wreckwright.futures.rebuild import Played, Rebuild, Worlds
+from wreckwright.futures.rebuild import Played, Rebuild, Trail, Worlds
 
 
 class OneFuture:
@@ -47,8 +48,9 @@ class OneFuture:
         slots, stages = range(layout.n_slots), range(layout.last_stage + 1)
         self.M = [int(m) for m in self.rebuild.cumulative_minutes]
         self.D = len(self.M) - 1
-        self.attendance = int(worlds.attendance_permille[f])
         self.clock = 0
+        self.attendance = int(worlds.attendance_permille[f])
+        self.starts = [self.start(d) for d in range(self.D)]
         self.stage = 0
         self.state = {j: INACTIVE for j in slots}
         self.off = [cover.off_at_start for cover in self.rebuild.covers]
@@ -65,6 +67,12 @@ class OneFuture:
         self.slot_costs = 0
         self.hands_on = 0
         self.waited: Counter[int] = Counter()
+        self.waits: list[tuple[int, int, int]] = []
+        """(clock at the end of the wait, its minutes, where it was booked)."""
+        self.last_wait = -1
+        self.end_clock: dict[int, int] = {}
+        self.called_clock: dict[int, int] = {}
+        self.begun_clock: dict[int, int] = {}
         self.bought: dict[int, Bought] = {}
         self.order_day: dict[int, int] = {}
         self.outside: list[OutsideAnswer] = []
@@ -152,6 +160,23 @@ class OneFuture:
             and x in self.layout.closing[self.stage]
         )
 
+    # Somebody helps
+
+    def today(self, c: int) -> int:
+        """The last day that has started at the clock `c`."""
+        return bisect_right(self.starts, c) - 1
+
+    def is_helped(self, c: int) -> bool:
+        return self.rebuild.helper_day is None or bool(self.rebuild.helper_day[self.today(c)])
+
+    def with_helper(self, release: float) -> float:
+        """The first moment, not before `release` and not in the past, at which somebody helps."""
+        first = max(release, self.clock)
+        for c in [first, *(c for c in self.starts if c > first)]:
+            if c < inf and self.is_helped(int(c)):
+                return c
+        return inf
+
     # When a slot can be done
 
     def release(self, j: int) -> float | None:
@@ -182,7 +207,20 @@ class OneFuture:
             if any(self.off[x] for x in self.layout.closing[self.layout.gate_stage[j]]):
                 return None
             moments += self.cures_for_gate(before)
-        return max(moments)
+        return self.with_helper(max(moments)) if self.needs_helper(j) else max(moments)
+
+    def needs_helper(self, j: int) -> bool:
+        return self.rebuild.slots[j].helper and not self.is_left_undone(j)
+
+    def release_of_cover(self, x: int) -> float:
+        return self.with_helper(0) if self.rebuild.covers[x].helper else 0
+
+    def is_left_undone(self, j: int) -> bool:
+        """Whether slot `j` would be left undone if its turn came now."""
+        return self.falls_with(j) or any(self.line_never_comes(line) for line in self.rebuild.slots[j].lines)
+
+    def falls_with(self, j: int) -> bool:
+        return self.rebuild.slots[j].part_of in self.left_undone
 
     def held_up_by(self, k: int) -> list[int]:
         """Active or done slots for which gate `k` waits."""
@@ -236,12 +274,14 @@ class OneFuture:
         demand = self.demand()
         n_slots, n_covers = self.layout.n_slots, self.layout.n_covers
         for i in self.layout.by_rank:
-            if i >= n_slots + n_covers:
-                if self.can_go_on(i - n_slots - n_covers, demand):
-                    return self.move_cover(i, i - n_slots - n_covers, off=False)
-            elif i >= n_slots:
-                if self.can_come_off(i - n_slots, demand):
-                    return self.move_cover(i, i - n_slots, off=True)
+            if i >= n_slots:
+                x, off = (i - n_slots) % n_covers, i < n_slots + n_covers
+                if not (self.can_come_off(x, demand) if off else self.can_go_on(x, demand)):
+                    continue
+                release = self.release_of_cover(x)
+                if release <= self.clock:
+                    return self.move_cover(i, x, off=off)
+                waiting.append((release, i))
             else:
                 release = self.release(i)
                 if release is not None and release <= self.clock:
@@ -262,17 +302,26 @@ class OneFuture:
             self.book_wait(slot, int(to) - self.clock, release)
         self.clock = int(to)
 
-    def book_wait(self, slot: int, minutes: int, release: float) -> None:
-        for o in sorted(self.rebuild.slots[slot].outside):
+    def book_wait(self, work: int, minutes: int, release: float) -> None:
+        self.last_wait = self.booked_on(work, release)
+        self.waited[self.last_wait] += minutes
+        self.waits.append((int(release), minutes, self.last_wait))
+
+    def booked_on(self, work: int, release: float) -> int:
+        if work >= self.layout.n_slots:
+            self.seen["cover waited for a helper"] += 1
+            return work
+        slot = self.rebuild.slots[work]
+        for o in sorted(slot.outside):
             yes_day = self.outside[o].yes_day
             assert yes_day is not None
             if self.start(yes_day) == release:
-                self.waited[self.layout.n_slots + 2 * self.layout.n_covers + o] += minutes
                 self.seen["waited for outside gate"] += 1
-                return
-        self.waited[slot] += minutes
-        lines = [line for line in self.rebuild.slots[slot].lines if self.line_release(line) == release]
-        self.seen["waited for line" if lines else "waited for cure or fallback"] += 1
+                return self.layout.n_slots + 2 * self.layout.n_covers + o
+        came = any(self.line_release(line) == release for line in slot.lines)
+        what = "line" if came else "helper" if self.needs_helper(work) else "cure or fallback"
+        self.seen[f"waited for {what}"] += 1
+        return work
 
     def spend(self, minutes: int) -> None:
         if self.clock + minutes > self.c_end():
@@ -282,14 +331,20 @@ class OneFuture:
 
     def move_cover(self, column: int, x: int, *, off: bool) -> None:
         self.spend(int(self.worlds.minutes[self.f, column]))
+        self.end_clock[column] = self.clock
         self.off[x] = off
         self.seen[f"cover {x} off"] += off
         if off and self.seen[f"cover {x} off"] > 1:
             self.seen["cover opened again"] += 1
 
     def do(self, j: int) -> None:
-        undone = any(self.line_never_comes(line) for line in self.rebuild.slots[j].lines)
+        undone = self.is_left_undone(j)
+        if undone and self.falls_with(j):
+            self.seen["left undone with its slot"] += 1
+        if not undone and self.rebuild.slots[j].helper and self.rebuild.helper_day is not None:
+            self.seen["begun with a helper"] += 1
         self.spend(self.minutes_of(j, undone))
+        self.end_clock[j] = self.clock
         self.slot_ends(j, undone)
 
     def minutes_of(self, j: int, undone: bool) -> int:
@@ -338,6 +393,7 @@ class OneFuture:
             if self.rebuild.slots[j].kind == "gate":
                 self.seen["discovery at a gate"] += 1
             self.called_now.append(follow_up)
+            self.called_clock[entry.component] = self.clock
             self.assigned[follow_up] = self.stage_of_follow_up(follow_up)
             if self.assigned[follow_up] <= self.stage:
                 self.activate(follow_up)
@@ -385,6 +441,7 @@ class OneFuture:
         self.seen["second fallback" if g in self.fell_back else "fallback"] += 1
         self.fell_back.add(g)
         column = self.layout.fallback_column[j]
+        self.begun_clock[column] = self.clock
         self.begun_minor += int(self.worlds.fallback_minor[self.f, column])
         self.activate(j)
         self.fallback_release[j] = self.start(d + int(self.worlds.fallback_days[self.f, column]))
@@ -681,6 +738,18 @@ def gather(rebuild: Rebuild, futures: list[OneFuture]) -> Played:
         epoch_resale_minor=np.zeros((n, 3 * stages), dtype=np.int64),
         epoch_minutes=np.zeros((n, 3 * stages), dtype=np.int64),
         epoch_features=np.zeros((n, 3 * stages, 7), dtype=np.float64),
+        last_wait=np.array([one.last_wait for one in futures], dtype=np.int32),
+        end_clock=_table(n, n_slots + 2 * n_covers, [one.end_clock for one in futures]),
+        trail=Trail(
+            wait_future=np.array([f for f, one in enumerate(futures) for _ in one.waits], dtype=np.int32),
+            wait_clock=np.array([clock for one in futures for clock, _, _ in one.waits], dtype=np.int64),
+            wait_minutes=np.array([minutes for one in futures for _, minutes, _ in one.waits], dtype=np.int64),
+            wait_column=np.array([column for one in futures for _, _, column in one.waits], dtype=np.int32),
+            called_clock=_table(n, len(rebuild.components), [one.called_clock for one in futures]),
+            begun_clock=_table(
+                n, sum(slot.kind == "fallback" for slot in rebuild.slots), [one.begun_clock for one in futures]
+            ),
+        ),
     )
     for f, one in enumerate(futures):
         for k, day in one.gate_day.items():
@@ -705,3 +774,11 @@ def gather(rebuild: Rebuild, futures: list[OneFuture]) -> Played:
             played.epoch_minutes[f, epoch] = visit.minutes
             played.epoch_features[f, epoch] = visit.features
     return played
+
+
+def _table(n: int, width: int, rows: list[dict[int, int]]) -> np.ndarray:
+    table = np.full((n, width), -1, dtype=np.int64)
+    for f, row in enumerate(rows):
+        for column, clock in row.items():
+            table[f, column] = clock
+    return table

@@ -122,6 +122,18 @@ def _mended(machine: Machine) -> Machine:
         readings=rows("readings", limit_low=lambda row: None, if_bad=lambda row: row.if_sound),
         purse=rows("purse", currency=lambda row: machine.currency, pays=lambda row: "purchase"),
         log=rows("log", clip_to_s=lambda row: None),
+        errands=rows(
+            "errands",
+            part=lambda row: parts[0].id if parts and row.part else "",
+            batch=lambda row: "batches-0" if machine.batches and row.batch else "",
+            wants=lambda row: row.wants if row.kind == "trip" else (),
+        ),
+        batches=rows(
+            "batches",
+            away_on=lambda row: None if row.state == "gathering" else row.away_on,
+            components=lambda row: tuple(f"{row.name}{index}" for index in range(len(row.components))),
+        ),
+        loose_ends=rows("loose_ends"),
         calendar=msgspec.structs.replace(
             machine.calendar, weekday_minutes=week and (60, *(abs(day) % 1441 for day in week[1:]))
         ),

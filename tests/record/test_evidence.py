@@ -144,6 +144,22 @@ def test_words_that_say_fine_are_a_look() -> None:
             '[[jobs]]\nname = "fit"\ncomponent = "radiator"\nstate = "open"\n',
             False,
         ),
+        # Of the steps only the main one puts it right, or keeps it open.
+        ('[[jobs]]\nname = "fit"\nstands_for = "radiator"\nstate = "closed_up"\n', True),
+        (
+            '[[jobs]]\nname = "over"\ncomponent = "radiator"\nstands_for = "radiator:carry_over"\nstate = "proved"\n',
+            False,
+        ),
+        (
+            '[[parts]]\ncomponent = "radiator"\nstate = "fitted"\n'
+            '[[jobs]]\nname = "test"\ncomponent = "radiator"\nstands_for = "radiator:test"\nstate = "open"\n',
+            True,
+        ),
+        (
+            '[[parts]]\ncomponent = "radiator"\nstate = "fitted"\n'
+            '[[jobs]]\nname = "fit"\nstands_for = "radiator"\nstate = "open"\n',
+            False,
+        ),
     ],
 )
 def test_put_right(rows: str, put_right: bool) -> None:

@@ -242,3 +242,20 @@ def test_a_part_line_knows_what_the_purse_has_paid_for_it() -> None:
         '[[purse]]\ndate = 2026-10-01\nwhat = "pump"\nout_minor = 30\npays = "p"\n'
     )
     assert paid.parts[0].paid_minor == 30
+
+
+def test_changed_days_and_what_finished_jobs_teach_are_there() -> None:
+    known = resolved(
+        "[calendar]\nchanged = [{ date = 2026-12-05, minutes = 0 }, { date = 2026-11-28, minutes = 90 }]\n"
+        '[[jobs]]\nname = "a"\nkind = "test"\nstate = "proved"\ndone_minutes = 30\n'
+        "minutes = { low = 20, likely = 30, high = 40 }\n"
+    )
+    assert [(one.date.day, one.minutes) for one in known.changed] == [(28, 90), (5, 0)]
+    assert known.pace_by_kind == {"test": pytest.approx(1.0)}
+
+
+def test_what_goes_with_a_batch_is_there_whatever_the_class_lacks() -> None:
+    lacking = sorted(TRADE.classes["naked"].absent_components)[0]
+    head = HEAD.replace("tourer", "naked")
+    assert lacking in resolved("", head=head).absent
+    assert lacking not in resolved(f'[[batches]]\nname = "paint"\ncomponents = ["{lacking}"]\n', head=head).absent

@@ -93,4 +93,4 @@ def test_every_field_is_written_down() -> None:
         if isinstance(inner, msgspec.inspect.StructType):
             for key in inner.fields:
                 if key.name not in ("extra", "id", "by", "at"):
-                    assert f"`{key.name}`" in sections[field.name.capitalize()], f"{field.name}.{key.name}"
+                    assert f"`{key.name}`" in sections[field.name.capitalize().replace("_", " ")], key.name

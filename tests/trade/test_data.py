@@ -27,11 +27,13 @@ def rows_with_basis(trade: Trade) -> list[tuple[str, str]]:
     groups = [
         trade.components, trade.causes, trade.signs, trade.checks, trade.covers, trade.carry_overs, trade.renew_withs,
         trade.lead_classes, trade.price_steps, trade.job_times, trade.brand_discounts, trade.money, trade.cautions,
-        trade.legal, trade.gates, trade.fit_items, trade.classes, trade.stations,
+        trade.legal, trade.gates, trade.fit_items, trade.classes, trade.stations, trade.mounted_on, trade.preconditions,
     ]
     rows = [(str(name), row.basis) for group in groups for name, row in group.items()]
     for row in (*trade.cause_links, *trade.knock_ons, *trade.told, *trade.supply_shares, *trade.fee_steps):
         rows.append((repr(row)[:80], row.basis))
+    rows += [(step.words, step.basis) for steps in trade.job_steps.values() for step in steps]
+    rows += [(row.id, row.basis) for row in (*trade.parking, *trade.after_ride)]
     rows += [(cause.id, level.basis) for cause in trade.causes.values() for level in cause.severities]
     rows += [(check.id, seen.basis) for check in trade.checks.values() for seen in check.detects]
     return rows
@@ -404,7 +406,7 @@ def test_column_names_carry_units() -> None:
         f"{table.name}.{name}" for table in TABLES.values() for name, column in table.columns.items()
         if column.low is not None and column.high is not None and column.high > 100.0
     }
-    bare = [name for name in numbers if not re.search(r"minutes|days|hours|years", name)]
+    bare = [name for name in numbers if not re.search(r"minutes|days|hours|years|_km|cycles", name)]
     assert bare == ["money.figure"]  # the unit of a money row is in its id or its note
 
 

@@ -43,6 +43,8 @@ SHOTS = "WRECKWRIGHT_SCREENSHOTS"
 NO_PAGES = frozenset({"/picture/{sha}", "/machine/{uid}/reckon", "/machine/{uid}/line", "/machine/{uid}/foresight.csv"})
 """A photograph, parts of pages, and a file to keep."""
 STATIONS = ("nose_on", "tail_on")
+KEYS = ("front_wheel", "gate:straight", "look:straight_edge_fork")
+"""Work that any machine may have."""
 MACHINES = {"Sorrel": "bought", "Magpie": "not bought"}
 
 
@@ -61,7 +63,8 @@ def cases() -> list[tuple[str, str]]:
     for path in page_paths():
         for nickname in MACHINES if "{uid}" in path else [""]:
             for station in STATIONS if "{station}" in path else [""]:
-                found.append((path.replace("{station}", station), nickname))
+                for key in KEYS if "{key}" in path else [""]:
+                    found.append((path.replace("{station}", station).replace("{key}", key), nickname))
     return found
 
 
@@ -195,7 +198,8 @@ def test_the_ways_open_with_one_tap_and_are_all_there(gallery: Gallery) -> None:
     ways = page.get_by_role("navigation", name="Pages of Sorrel")
     assert not ways.is_visible()
     page.get_by_text("Go to", exact=True).tap()
-    for words in ("walk-round", "findings", "what is ahead", "what is known", "the heap", "what was changed"):
+    for words in ("walk-round", "findings", "what is ahead", "what is known", "tonight", "running order",
+                  "the heap", "evenings", "what was changed"):
         assert ways.get_by_role("link", name=words).is_visible()
     looked_at(page)
     assert violations(page) == []

@@ -5,10 +5,11 @@ A face builds a `Question`, calls one of the functions here, and shows the `Repl
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
@@ -18,6 +19,7 @@ from wreckwright.acts.files import open_checked
 from wreckwright.acts.find import find_machine
 from wreckwright.acts.packs import read_pack
 from wreckwright.acts.place import Place, Tell, memory, quiet
+from wreckwright.acts.shared_hands import shared_hands
 from wreckwright.acts.shown import checked, names_of, refused, shown
 from wreckwright.acts.views import Checked, Reply, Shown
 from wreckwright.errors import RecordError
@@ -32,6 +34,8 @@ from wreckwright.trade.mirror import mirror_trade
 from wreckwright.trade.types import Trade
 
 if TYPE_CHECKING:
+    from wreckwright.acts.plan_ahead import Ahead
+    from wreckwright.answers.plan_types import Evening, JobCard, RunningOrder
     from wreckwright.answers.types import Bid, FitList, Foresight, Verdict
     from wreckwright.futures.scene import Futures
 
@@ -58,6 +62,8 @@ class Opened:
 
     known: Known
     trade: Trade
+    booked: Mapping[dt.date, int] = field(default_factory=dict)
+    """Minutes of each evening that machines with an earlier turn take."""
 
     def reply(self, answer: Result) -> Reply[Result]:
         return Reply(answer=answer, names=names_of(self.known, self.trade))
@@ -70,9 +76,12 @@ def open_machine(question: Question, *, today: Callable[[], dt.date] = dt.date.t
     if found.is_file or question.place is None:
         # Checked here, while the lines of the file are known.
         machine = open_checked(found.path, trade)
-    else:
-        machine = read_machine(question.place, found.uid)
-    return fill_in(machine, trade, as_of=question.as_of or machine.as_of or today(), name=found.name)
+        return fill_in(machine, trade, as_of=question.as_of or machine.as_of or today(), name=found.name)
+    shared = shared_hands(question.place, found.uid)
+    as_of = question.as_of or shared.machine.as_of or today()
+    return dataclasses.replace(
+        fill_in(shared.machine, trade, as_of=as_of, name=found.name), booked=shared.booked
+    )
 
 
 def fill_in(machine: Machine, trade: Trade, *, as_of: dt.date, name: str) -> Opened:
@@ -98,11 +107,16 @@ def read_machine(place: Place, uid: str) -> Machine:
 
 
 def futures_of(opened: Opened, *, n_futures: int, tell: Tell = quiet) -> Futures:
-    # The numeric libraries are imported only when futures are wanted.
-    from wreckwright.futures.draw import draw_futures
+    return ahead_of(opened, n_futures=n_futures, tell=tell).futures
 
-    tell(f"{opened.known.machine.nickname}: drawing {n_futures:,} futures")
-    return draw_futures(opened.known, opened.trade, n=n_futures)
+
+def ahead_of(opened: Opened, *, n_futures: int, tell: Tell = quiet) -> Ahead:
+    """The machine's plan, played through that many futures. Raises AnswerError."""
+    # The numeric libraries are imported only when futures are wanted.
+    from wreckwright.acts.plan_ahead import plan_ahead
+
+    tell(f"{opened.known.machine.nickname}: planning, and drawing {n_futures:,} futures")
+    return plan_ahead(opened.known, opened.trade, n=n_futures, booked=opened.booked)
 
 
 def check(question: Question) -> Checked:
@@ -144,6 +158,24 @@ def bid(question: Question, *, tell: Tell = quiet) -> Reply[Bid]:
 
     opened = open_machine(question)
     return opened.reply(read(futures_of(opened, n_futures=question.n_futures, tell=tell)))
+
+
+def running_order(question: Question, *, tell: Tell = quiet) -> Reply[RunningOrder]:
+    """All work on the calendar."""
+    opened = open_machine(question)
+    return opened.reply(ahead_of(opened, n_futures=question.n_futures, tell=tell).running_order())
+
+
+def evening(question: Question, *, tell: Tell = quiet) -> Reply[Evening]:
+    """What tonight's list is made from."""
+    opened = open_machine(question)
+    return opened.reply(ahead_of(opened, n_futures=question.n_futures, tell=tell).evening())
+
+
+def cards(question: Question, *, tell: Tell = quiet) -> Reply[tuple[JobCard, ...]]:
+    """A card for every piece of work."""
+    opened = open_machine(question)
+    return opened.reply(ahead_of(opened, n_futures=question.n_futures, tell=tell).cards())
 
 
 def fit(question: Question) -> Reply[FitList]:

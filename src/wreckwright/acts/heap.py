@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from wreckwright.acts.checks import check_row, trade_for
+from wreckwright.acts.doing import finish
 from wreckwright.acts.finding_form import (
     FindingForm,
     FindingState,
@@ -15,8 +17,11 @@ from wreckwright.acts.finding_form import (
     finding_fields,
     finding_words,
 )
+from wreckwright.acts.loose_ends import loose_words
 from wreckwright.acts.place import Place
 from wreckwright.acts.sent import Sent
+from wreckwright.acts.several import Several
+from wreckwright.acts.work_key import bench_work, work_of
 from wreckwright.acts.writes import Told, drafted, find_row, new_row, tap_words, write
 from wreckwright.errors import ConflictError, EntryError, FieldConflict
 from wreckwright.record.faults import nearest, one_of, shown
@@ -26,7 +31,9 @@ if TYPE_CHECKING:
     from wreckwright.store.read import Reader
     from wreckwright.store.types import Draft, StoredRow
 
-As = Literal["finding", "part_here", "part_fitted", "part_wrong", "new_part_here", "job_closed", "new_job", "note"]
+As = Literal[
+    "finding", "part_here", "part_fitted", "part_wrong", "new_part_here", "job_closed", "new_job", "loose_end", "note"
+]
 AS_WORDS: dict[str, str] = {
     "finding": "a finding",
     "part_here": "a part line: it is here",
@@ -35,6 +42,7 @@ AS_WORDS: dict[str, str] = {
     "new_part_here": "a part that stands in no line yet: it is here",
     "job_closed": "a job: it is closed up",
     "new_job": "a new job",
+    "loose_end": "a loose end, which stands first on every list until it is seen to",
     "note": "a note, and nothing else",
 }
 PARTS_OPEN = ("wanted", "kept_back", "deposit_paid", "ordered", "shipped", "part_arrived", "here", "wrong")
@@ -42,6 +50,7 @@ PARTS_OPEN = ("wanted", "kept_back", "deposit_paid", "ordered", "shipped", "part
 JOBS_OPEN = ("not_yet", "can_be_done", "open", "closed_up")
 _PART_STATES = {"part_here": "here", "part_fitted": "fitted", "part_wrong": "wrong"}
 _LONGEST_NAME = 200
+_RAGS = re.compile(r"\brags?\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +59,7 @@ class Decision:
 
     as_: As
     target: str = ""
-    """Handle of the part line or job that it speaks of."""
+    """Handle of the part line or job that it speaks of; of a loose end the key of the work, or empty."""
     component: str = ""
     what: str = ""
     """Words of the new finding, part or job; empty: the note of the tap."""
@@ -154,6 +163,14 @@ def _new_part(case: _Case) -> _Became:
 
 def _job_closed(case: _Case) -> _Became:
     row = _target(case, "jobs")
+    key = str(row.fields.get("stands_for", ""))
+    if key:
+        # A job of the plan: its parts are fitted with it, as when it is told on its card.
+        trade = trade_for(case.machine)
+        several = Several(case.reader, case.sent)
+        work = bench_work(key, case.machine, trade)
+        handle, said = finish(several, case.uid, work, case.machine, trade, None, case.sent)
+        return _Became(handle, several.writes(), said)
     # A job that is proved is closed up as well, and more.
     writes = _state(row, "closed_up") if row.fields.get("state", "not_yet") in JOBS_OPEN else []
     return _Became(row.key.handle, writes, f"Closed up: {_row_name(row, case.machine)}")
@@ -174,6 +191,22 @@ def _new_job(case: _Case) -> _Became:
     return _Became(handle, [put], f"{'Done and closed up' if done else 'New job'}: {name}")
 
 
+def _loose_end(case: _Case) -> _Became:
+    """Photographs of the tap go along. Rags are told of in so many words; else a tap is a bag, or something loose."""
+    words = case.decision.what.strip() or case.note
+    if case.decision.target:
+        work_of(case.decision.target, case.machine, trade_for(case.machine))
+    what = "bag" if case.tap.fields["what"] == "bag" else "rags" if _RAGS.search(words) else "loose"
+    fields = {
+        "what": what,
+        "words": words or None,
+        "work": case.decision.target or None,
+        "photos": list(case.tap.fields.get("photos", ())) or None,
+    }
+    handle, put = _new(case, "loose_ends", fields)
+    return _Became(handle, [put], f"Not to be forgotten: {loose_words(what, words)}")
+
+
 def _note(case: _Case) -> _Became:
     photos = len(case.tap.fields.get("photos", ()))
     return _Became("", [], f"Kept as a note: {tap_words(str(case.tap.fields['what']), case.note, photos)}")
@@ -187,6 +220,7 @@ _MAKERS: dict[str, Callable[[_Case], _Became]] = {
     "new_part_here": _new_part,
     "job_closed": _job_closed,
     "new_job": _new_job,
+    "loose_end": _loose_end,
     "note": _note,
 }
 

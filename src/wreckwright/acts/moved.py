@@ -6,15 +6,21 @@ import datetime as dt
 import math
 
 from wreckwright.acts.reckon_shapes import Answers, Moved
+from wreckwright.answers.plan_types import Parcel
+from wreckwright.answers.tonight import tonight
 from wreckwright.answers.types import Bid, Choice, DayQuantile, Verdict
 from wreckwright.record.money import minor_digits
 
 CLEAR_OVER_SE = 2.0
 """Differences up to this many standard errors (of both figures together) are told by nobody: other draws, no news."""
+CLEAR_SHARE = 0.1
+"""What is the last thing waited for in fewer futures than this is not spoken of."""
+EVENING_MINUTES = 120
+"""An evening, where the calendar has none on that day."""
 
 
 def moved(before: Answers, now: Answers) -> tuple[Moved, ...]:
-    """Key figures that changed, weightiest first: what to do or pay, finish, left over, loss, spend.
+    """Key figures that changed, weightiest first: what to do or pay, finish, what it waits for, tonight, money.
 
     Both reckonings draw the same random numbers wherever the record has not changed, so this errs on the side of
     silence.
@@ -24,6 +30,8 @@ def moved(before: Answers, now: Answers) -> tuple[Moved, ...]:
         _choice(before, now) if now.foresight.bought else _walk_away(before, now),
         _finish(before, now, "p50", "Finished, half by"),
         _finish(before, now, "p80", "Finished, 8 in 10 by"),
+        _waits_for(before, now),
+        _tonight(before, now),
         _chance(before, now, "Finished at all", "finishes"),
         _spread(before, now, "Left over, half above", "net"),
         _chance(before, now, "Chance of a loss", "loss"),
@@ -81,6 +89,31 @@ def _day_number(quantile: DayQuantile | None) -> int | None:
 
 def _day_words(quantile: DayQuantile | None) -> str:
     return "never" if quantile is None else quantile.words
+
+
+def _waits_for(before: Answers, now: Answers) -> Moved | None:
+    old, new = _binds(before), _binds(now)
+    if new is not None and old is not None and now.running_order is not None:
+        still = next((one.share for one in now.running_order.parcels if one.name == old.name), 0.0)
+        if new.share - still < CLEAR_SHARE:
+            return None
+    return _told("The end waits for", old.name if old else "nothing but work", new.name if new else "nothing but work")
+
+
+def _binds(answers: Answers) -> Parcel | None:
+    """The parcel for which the end waits most often, if that is often enough to speak of."""
+    order = answers.running_order
+    first = max(order.parcels, key=lambda one: one.share, default=None) if order is not None else None
+    return first if first is not None and first.share >= CLEAR_SHARE else None
+
+
+def _tonight(before: Answers, now: Answers) -> Moved | None:
+    if before.evening is None or now.evening is None:
+        return None
+    # The same evening for both, or its length alone would make other lists.
+    hours = (now.evening.planned_minutes or EVENING_MINUTES) / 60.0
+    old, new = (tonight(one, hours).entries for one in (before.evening, now.evening))
+    return _told("Tonight first", *(entries[0].name if entries else "nothing" for entries in (old, new)))
 
 
 def _chance(before: Answers, now: Answers, name: str, figure: str) -> Moved | None:

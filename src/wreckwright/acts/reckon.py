@@ -19,13 +19,16 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from wreckwright.acts.checks import trade_data
 from wreckwright.acts.moved import moved
 from wreckwright.acts.place import Place, memory_if_any
 from wreckwright.acts.reckon_cache import AnswerCache
-from wreckwright.acts.reckon_child import Done, Failed, Message, Setup, Step, run
+from wreckwright.acts.reckon_child import Done, Early, Failed, Message, Setup, Step, run
 from wreckwright.acts.reckon_inputs import common_inputs, input_hash
 from wreckwright.acts.reckon_shapes import Answers, Moved, Reckoned, State
+from wreckwright.acts.shared_hands import Kept, all_machines, latest_order, share
 from wreckwright.errors import NotThere, RecordError, WreckwrightError
 from wreckwright.record.types import Machine
 from wreckwright.settings import FUTURES
@@ -95,6 +98,10 @@ class Reckoner:
         self._lock = threading.Lock()
         self._queue: list[str] = []
         self._marks: dict[str, _Mark] = {}
+        self._early: dict[str, Answers] = {}
+        """Provisional answers, until those that were searched for are there."""
+        self._kept: tuple[str, Kept] = ("", ())
+        """All machines as of a change of the memory."""
         self._job: _Job | None = None
         self._child: _Child | None = None
         self._thread: threading.Thread | None = None
@@ -118,7 +125,7 @@ class Reckoner:
         Raises NotThere.
         """
         try:
-            now = self._hash(self._machine(uid))
+            now = self._hash(uid, self._machine(uid))
         except RecordError:
             # Rows that are no record: `look` says so.
             return
@@ -149,16 +156,19 @@ class Reckoner:
 
     def look_at(self, uid: str, machine: Machine) -> Reckoned:
         """The same for somebody who has the record at hand."""
-        now = self._hash(machine)
+        now = self._hash(uid, machine)
         with self._lock:
+            early = self._early.get(uid)
             kept = self._cache.kept(uid)
             mark = self._marks.get(uid)
             job = self._job if self._running(uid) else None
             waiting = uid in self._queue
         fresh = next((one for one in kept if one.input_hash == now), None)
-        answers = fresh or (kept[0] if kept else None)
+        if early is not None and early.input_hash != now:
+            early = None
+        answers = fresh or early or (kept[0] if kept else None)
         before = next((one for one in kept if one is not answers), None)
-        stale = fresh is None and answers is not None
+        stale = fresh is None and early is None and answers is not None
         state: State = "never"
         step, share, why = "", 0.0, ""
         if fresh is not None:
@@ -222,13 +232,30 @@ class Reckoner:
         with store.reading() as reader:
             return reader.machine(uid)
 
-    def _hash(self, machine: Machine) -> str:
-        return input_hash(machine, day=machine.as_of or self._today(), common=self._common)
+    def _hash(self, uid: str, machine: Machine) -> str:
+        shared = share(uid, machine, self._machines(), order_of=lambda other: latest_order(self._cache, other))
+        return input_hash(
+            shared.machine, day=machine.as_of or self._today(), common=self._common, booked=shared.booked
+        )
+
+    def _machines(self) -> Kept:
+        """All machines; read anew only after something was written."""
+        store = memory_if_any(self._place)
+        if store is None:
+            return ()
+        with store.reading() as reader:
+            changes = reader.changes(limit=1)
+            last = changes[0].id if changes else ""
+            change, kept = self._kept
+            if change != last:
+                kept = all_machines(reader)
+                self._kept = (last, kept)
+        return kept
 
     def _hash_now(self, uid: str) -> str:
         """That of the record as it is; empty if it was taken away meanwhile or cannot be read any more."""
         try:
-            return self._hash(self._machine(uid))
+            return self._hash(uid, self._machine(uid))
         except WreckwrightError:
             return ""
 
@@ -311,10 +338,15 @@ class Reckoner:
             child.connection.send((job.uid, self._today()))
             while True:
                 message: Message = child.connection.recv()
-                if not isinstance(message, Step):
+                if isinstance(message, Early):
+                    early = msgspec.json.decode(message.answers, type=Answers)
+                    with self._lock:
+                        self._early[job.uid] = early
+                elif isinstance(message, Step):
+                    with self._lock:
+                        job.step, job.share = message.words, message.share
+                else:
                     return message
-                with self._lock:
-                    job.step, job.share = message.words, message.share
         except (EOFError, OSError):
             return None
 
@@ -357,6 +389,8 @@ class Reckoner:
         except OSError as error:
             self._fail(job, DISK_FULL.format(reason=error.strerror or error), input_hash=done.input_hash)
             return
+        with self._lock:
+            self._early.pop(job.uid, None)
         self._again_if_changed(job, done.input_hash)
 
     def _fail(self, job: _Job, why: str, *, input_hash: str = "") -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Literal
 
 from wreckwright.acts.views import Shown, View
+from wreckwright.answers.plan_types import Evening, JobCard, RunningOrder
 from wreckwright.answers.types import Bid, FitList, Foresight, NextStep, Verdict
 
 State = Literal["fresh", "running", "waiting", "stopped", "failed", "never"]
@@ -30,6 +31,13 @@ class Answers(View, frozen=True, kw_only=True):
     """When the record was read for it; UTC."""
     change: str
     """Id of the last change of this machine that is in it; empty: there was none."""
+    running_order: RunningOrder | None = None
+    """None: a lot that is not bought has none."""
+    evening: Evening | None = None
+    """What tonight's list is made from; as `running_order`."""
+    cards: tuple[JobCard, ...] = ()
+    provisional: bool = False
+    """From the former plan, mended, and fewer futures: the search for a better one goes on."""
 
 
 class Reckoned(View, frozen=True, kw_only=True):

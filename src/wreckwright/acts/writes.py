@@ -56,6 +56,9 @@ ROW_WORDS = {
     "purse": "line of the purse",
     "log": "log entry",
     "taps": "tap",
+    "loose_ends": "loose end",
+    "errands": "errand",
+    "batches": "batch",
 }
 AS_IT_WAS = "Nothing to change: it stands like that already"
 _TOGETHER = (

@@ -63,7 +63,7 @@ def foresight(futures: Futures) -> Foresight:
     finished = played.status == FINISHED
     still_at_it = played.status == OFF_CALENDAR
     calendar_days = int(futures.rebuild.cumulative_minutes.shape[0]) - 1
-    finish = _days(futures, played.day, finished, still_at_it, calendar_days)
+    finish = finish_days(futures)
     sold = _days(futures, ledger.sold_day, finished, still_at_it, calendar_days)
     hours = ledger.minutes / 60.0
     net = money_spread(ledger.whole_net_minor)
@@ -104,6 +104,14 @@ def foresight(futures: Futures) -> Foresight:
         net_bins=money_bins(ledger.whole_net_minor),
     )
     return _with_why(answer)
+
+
+def finish_days(futures: Futures) -> DaySpread | None:
+    """Day of the end, given that nothing ends it for good; futures still at it when the calendar ends count as later.
+    None: no future finishes."""
+    played = futures.played
+    calendar_days = int(futures.rebuild.cumulative_minutes.shape[0]) - 1
+    return _days(futures, played.day, played.status == FINISHED, played.status == OFF_CALENDAR, calendar_days)
 
 
 def _days(

@@ -21,6 +21,8 @@ TOLD_OF_POWER_RISK = frozenset({"water", "fire"})
 POWER_CAUTION = "flood_electric"
 """Caution of the trade data for such a machine; what it applies to is not offered before looking."""
 TELEPHONE = "telephone"
+FIRST_START = "first_start"
+"""Check of the trade data that says what must have been looked at before an engine is started."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,3 +156,25 @@ def _quick_look(case: Case, need: GateNeed) -> tuple[Check, float] | None:
         # It stands in front of its owner: the bench will tell.
         return None
     return None if check.covers and not case.known.bought else look
+
+
+def about_gate(case: Case, need: GateNeed) -> tuple[str, ...]:
+    """Guards of a question's template, then its cautions and what the law is asked about."""
+    template = case.trade.gates.get(need.id)
+    if template is None:
+        return ()
+    texts = {name: row.text for name, row in case.trade.cautions.items()}
+    texts |= {name: f"{row.text} (ask: {row.defer_to})" for name, row in case.trade.legal.items()}
+    # The caution for wet and burnt machines is given where there is reason to think so.
+    named = (texts[name] for name in template.cautions if name in texts and name != POWER_CAUTION)
+    return (*template.guards, *named)
+
+
+def look_before_start(case: Case) -> Check | None:
+    """What must be looked at before the engine is started, on a machine that may have been wet, burnt or long stored;
+    None: nothing is left of it."""
+    start = case.trade.checks.get(FIRST_START)
+    if start is None or not case.blocked(start):
+        return None
+    wanted = (case.trade.checks[name] for name in start.unblocked_by)
+    return next((check for check in wanted if not case.done(check)), None)

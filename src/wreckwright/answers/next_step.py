@@ -10,7 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from wreckwright.answers.next_questions import POWER_CAUTION, Case, ask_or_look
+from wreckwright.answers.next_questions import Case, about_gate, ask_or_look, look_before_start
+from wreckwright.answers.next_work import Hands
+from wreckwright.answers.plan_types import Evening
+from wreckwright.answers.plan_words import small
 from wreckwright.answers.types import Bid, FitList, NextStep, Verdict
 from wreckwright.answers.words import OPTION_WORDS, in_ten, listed, money
 from wreckwright.futures.gates import LAST_GATE, GateNeed, gates_of
@@ -23,8 +26,6 @@ from wreckwright.trade.types import Component, Trade
 ON_ITS_WAY = ("deposit_paid", "ordered", "shipped", "part_arrived")
 TO_BE_ORDERED = ("wanted", "kept_back")
 MENDED = ("repair", "modify")
-FIRST_START = "first_start"
-"""Check of the trade data that says what must have been looked at before an engine is started."""
 NAMED = 3
 """So many things waited for are named."""
 SEVERITY_WORDS = {1: "looks", 2: "works badly", 3: "can hurt"}
@@ -32,12 +33,13 @@ SEVERITY_WORDS = {1: "looks", 2: "works badly", 3: "can hurt"}
 
 def next_step(
     known: Known, trade: Trade, *, damage: Mapping[str, float], cause_chance: Mapping[str, float], verdict: Verdict,
-    bid: Bid, fit: FitList,
+    bid: Bid, fit: FitList, evening: Evening | None = None,
 ) -> NextStep:
     """The one thing to do next with this machine.
 
     `damage`: component -> chance that it is bad; `cause_chance`: what happened -> chance; both 0 to 1, as `Futures` has
-    them. `trade` must be the data that fit the machine (mirrored for a mirrored one).
+    them. `trade` must be the data that fit the machine (mirrored for a mirrored one). `evening`: what tonight's list is
+    made from; where the next step is work or a test, it is then what stands first on that list.
     """
     bench, outside = gates_of(known, trade)
     case = Case(
@@ -45,6 +47,7 @@ def next_step(
     )
     if not known.bought:
         return ask_or_look(case) or _look_it_rests_on(case, verdict) or _price(bid)
+    hands = Hands(case, evening) if evening is not None else None
     steps: tuple[Callable[[], NextStep | None], ...] = (
         lambda: ask_or_look(case),
         lambda: _way_round(case),
@@ -57,14 +60,19 @@ def next_step(
         lambda: _mend_or_get(case),
         lambda: _first_start(case),
         lambda: _answer_for_good(case),
+        # Nobody is sent to wait while something can be done, or to prove what is not finished.
+        lambda: hands.first if hands is not None else None,
         lambda: _wait(case),
         lambda: _prove(case, fit),
     )
     for step in steps:
         found = step()
+        if hands is not None:
+            found = hands.agreed(found)
         if found is not None:
             return found
-    return _ride_or_sell(case)
+    last = _ride_or_sell(case)
+    return last if hands is None else hands.agreed(last) or last
 
 
 def _way_round(case: Case) -> NextStep | None:
@@ -76,7 +84,7 @@ def _way_round(case: Case) -> NextStep | None:
                 kind="do", words=way.name, minutes=way.minutes[1] or None, gate=need.id,
                 why=f"'{need.question}' was answered no; this is the first way round "
                     f"(works {in_ten(way.chance)}, some {cost}).",
-                cautions=case.cautions(*_about_gate(case, need)),
+                cautions=case.cautions(*about_gate(case, need)),
             )
     return None
 
@@ -86,12 +94,12 @@ def _look_it_rests_on(case: Case, verdict: Verdict) -> NextStep | None:
     doubt = verdict.map_doubt
     if doubt is None or not doubt.rests_on_it:
         return None
-    by_name = {_small(name_shown(row, case.known)): row for row in case.trade.components.values()}
+    by_name = {small(name_shown(row, case.known)): row for row in case.trade.components.values()}
     for name in doubt.look_first:
         component = by_name.get(name)
         if component is None or case.looked_at(component.id):
             continue
-        words, minutes = f"Look at the {name}: {_small(component.look_how)}", component.look_minutes
+        words, minutes = f"Look at the {name}: {small(component.look_how)}", component.look_minutes
         covers: tuple[str, ...] = ()
         made = ""
         about: tuple[str, ...] = (component.id,)
@@ -188,7 +196,7 @@ def _test(case: Case, need: GateNeed, *, why: str, how: str = "Try it on the ben
         kind="look", words=f"{how}: {need.question}", gate=need.id,
         minutes=need.minutes[1] * case.known.pace + case.cover_minutes(need.covers_off),
         why=f"{why} A no: {in_ten(case.chance_of_no(need))}, trade judgement.",
-        cautions=case.cautions(*_about_gate(case, need), about=need.covers_off),
+        cautions=case.cautions(*about_gate(case, need), about=need.covers_off),
     )
 
 
@@ -226,7 +234,7 @@ def _mend_or_get(case: Case) -> NextStep | None:
 
 
 def _put_right(case: Case, bad: KnownBad, component: Component, remedy: str) -> NextStep:
-    name = _small(name_shown(component, case.known))
+    name = small(name_shown(component, case.known))
     seen = "missing" if bad.missing else SEVERITY_WORDS[bad.severity]
     why = f"Found bad ({seen}), and "
     if remedy in MENDED:
@@ -249,18 +257,14 @@ def _first_start(case: Case) -> NextStep | None:
     need = next((one for one in case.bench if one.wants_runners and not one.answered_no), None)
     if need is None or stopped:
         return None
-    start = case.trade.checks.get(FIRST_START)
-    if start is not None and case.blocked(start):
-        for name in start.unblocked_by:
-            check = case.trade.checks[name]
-            if not case.done(check):
-                return NextStep(
-                    kind="look", words=check.name, minutes=check.minutes + case.cover_minutes(check.covers),
-                    check=check.id,
-                    why="If it may have been wet, burnt, long stored or taken apart, nobody starts it before this was "
-                        "looked at.",
-                    cautions=case.cautions(check.caution, about=(check.id, *check.covers)),
-                )
+    check = look_before_start(case)
+    if check is not None:
+        return NextStep(
+            kind="look", words=check.name, minutes=check.minutes + case.cover_minutes(check.covers), check=check.id,
+            why="If it may have been wet, burnt, long stored or taken apart, nobody starts it before this was looked "
+                "at.",
+            cautions=case.cautions(check.caution, about=(check.id, *check.covers)),
+        )
     return _test(case, need, why="Nothing that is known keeps it from being started.")
 
 
@@ -273,14 +277,14 @@ def _answer_for_good(case: Case) -> NextStep | None:
                 words=f"Have it answered for good, and write the answer down: {need.question}",
                 why=f"A first answer is not enough before money (a no: {in_ten(case.chance_of_no(need))}, trade "
                     "judgement).",
-                cautions=case.cautions(*_about_gate(case, need)),
+                cautions=case.cautions(*about_gate(case, need)),
             )
     return None
 
 
 def _wait(case: Case) -> NextStep | None:
     lines = [line for line in case.known.parts if line.state in ON_ITS_WAY]
-    waits = [_small(_line_name(case, line)) + _since(case.known, line) for line in lines]
+    waits = [small(_line_name(case, line)) + _since(case.known, line) for line in lines]
     waits += [f"the answer to '{need.question}'" for need in case.outside if need.wait_days is not None
               and not need.answered_no]
     if not waits:
@@ -343,18 +347,6 @@ def _price(bid: Bid) -> NextStep:
     )
 
 
-def _about_gate(case: Case, need: GateNeed) -> tuple[str, ...]:
-    """Guards of a question's template, then its cautions and what the law is asked about."""
-    template = case.trade.gates.get(need.id)
-    if template is None:
-        return ()
-    texts = {name: row.text for name, row in case.trade.cautions.items()}
-    texts |= {name: f"{row.text} (ask: {row.defer_to})" for name, row in case.trade.legal.items()}
-    # The caution for wet and burnt machines is given where there is reason to think so.
-    named = (texts[name] for name in template.cautions if name in texts and name != POWER_CAUTION)
-    return (*template.guards, *named)
-
-
 def _minutes(
     case: Case, component: Component, covers: tuple[str, ...], *, factor: float = 1.0
 ) -> float:
@@ -370,7 +362,3 @@ def _line_name(case: Case, line: PartLine) -> str:
 def _first_clause(why: str) -> str:
     """The head of a sentence whose reasons follow after semicolons."""
     return why.split("; ", 1)[0].rstrip(".") + "."
-
-
-def _small(text: str) -> str:
-    return f"{text[:1].lower()}{text[1:]}"

@@ -473,6 +473,9 @@ class NextStep(Value, frozen=True, kw_only=True):
     """Id of the question (template, or handle of an own gate) that it is about; empty: it is about none."""
     check: str = ""
     """Id of the check of the trade data that is to be made; empty: none of those."""
+    key: str = ""
+    """Key of the piece of work that it is, as the running order and tonight's list name it; empty: it is none of
+    theirs."""
 
 
 def rests_on_words(*, field: str, value: str, basis: str) -> str:

@@ -17,6 +17,18 @@ SECTIONS: dict[str, dict[str, Offer]] = {
         "show": Offer("asking", "What is known of the machine, as it was understood."),
         "check": Offer("asking", "Is this record well formed, and what is not in it?"),
     },
+    "Work on it": {
+        "plan": Offer("planning", "All work on the calendar, and what the end waits for."),
+        "tonight": Offer("planning", "What can usefully be done in the hours there are tonight?"),
+        "card": Offer("planning", "Everything for one piece of work, as it is done."),
+        "start": Offer("planning", "Somebody is at this piece of work from now on."),
+        "stop": Offer("planning", "Leave a piece of work for later."),
+        "done": Offer("planning", "A piece of work is done."),
+        "snag": Offer("planning", "Something went wrong with a piece of work."),
+        "remedy": Offer("planning", "How something is put right."),
+        "loose": Offer("planning", "Loose ends: what must not be forgotten."),
+        "hands": Offer("planning", "When are the hands there, and which machine goes first?"),
+    },
     "Write down and take back": {
         "note": Offer("keeping", "Write down something that was found on a machine."),
         "undo": Offer("keeping", "Take back the last change."),

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from wreckwright.futures.band import lognormal_from_band
-from wreckwright.futures.calendar import cumulative_minutes
+from wreckwright.futures.calendar import begin_minutes, cumulative_minutes, helper_days
 from wreckwright.futures.gates import GateNeed, Way
 from wreckwright.futures.looks import Look, opening_of, seen_when_open
 from wreckwright.futures.needs import Need, Needs
-from wreckwright.futures.rebuild import BenchGate, CoverNode, Exposes, Line, OutsideGate, Rebuild, Slot, Source
+from wreckwright.futures.rebuild import (
+    BenchGate,
+    CoverNode,
+    Exposes,
+    IntArray,
+    Line,
+    OutsideGate,
+    Rebuild,
+    Slot,
+    Source,
+)
 from wreckwright.futures.supplies import Band3, PartNeed
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Trade
@@ -25,6 +37,7 @@ class SlotPlan:
     """What stands behind a slot: the figures it is drawn from."""
 
     key: str
+    """Key of this piece of work, the same everywhere (docs/running-order.md)."""
     minutes: Band3
     materials_minor: Band3
     need: Need | None = None
@@ -32,6 +45,11 @@ class SlotPlan:
     gate: GateNeed | None = None
     way: Way | None = None
     is_lump: bool = False
+
+    @property
+    def luck(self) -> str:
+        """Name of the stream from which its minutes are drawn; steps of one remedy share it."""
+        return self.need.group or self.key if self.need is not None else self.key
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,13 +62,17 @@ class Compiled:
     covers: tuple[str, ...]
     bench: tuple[GateNeed, ...]
     outside: tuple[GateNeed, ...]
+    begin_minute: IntArray
+    """[days] minute of each evening at which it is this machine's turn; before it, others are at work."""
 
 
 def compile_rebuild(
     *, known: Known, trade: Trade, needs: Needs, looks: tuple[Look, ...], bench: tuple[GateNeed, ...],
     outside: tuple[GateNeed, ...], as_it_stands_minor: tuple[int, ...], part_out_minor: int, part_out_minutes: int,
+    booked: Mapping[dt.date, int] = MappingProxyType({}),
 ) -> Compiled:
-    """Number everything. Order of slots: looks, known jobs, the lump, follow-ups, gate tests, fallbacks."""
+    """Number everything. `booked`: minutes at the beginning of evenings that machines with an earlier turn take.
+    Order of slots: looks, known jobs, the lump, follow-ups, gate tests, fallbacks."""
     last = len(bench) - 1
     stage_of_gate = {gate.id: stage for stage, gate in enumerate(bench)}
     hidden = tuple(need.component for need in needs.hidden)
@@ -110,14 +132,20 @@ def compile_rebuild(
         )
     job_slot = {need.key: len(slots) + index for index, need in enumerate(needs.known)}
     job_stage = _job_stages(needs.known, {need.key: stage_for(need.before_gate) for need in needs.known})
+    opened: set[str] = set()
     for need in needs.known:
         plans.append(SlotPlan(key=need.key, minutes=need.minutes, materials_minor=need.materials_minor, need=need))
+        # What lies beneath is seen when the first step opens it; the others of that remedy see nothing new.
+        first = bool(need.covers) and need.group not in opened
+        if first:
+            opened.add(need.group)
         slots.append(
             Slot(
                 name=need.name, kind="job", needed_by=job_stage[need.key], covers=covers_of(need.covers),
-                stage=job_stage[need.key], lines=lines_of(need, len(slots)), exposes=seen(need.covers),
+                stage=job_stage[need.key], lines=lines_of(need, len(slots)), exposes=seen(need.covers) if first else (),
                 cure_days=need.cure_days, essential=need.essential, mean_minutes=_mean(need.minutes),
-                mean_minor=_mean(need.materials_minor),
+                mean_minor=_mean(need.materials_minor), helper=need.helper,
+                part_of=job_slot.get(need.part_of, -1) if need.part_of != need.key else -1,
                 after=tuple(job_slot[key] for key in need.after if key in job_slot),
             )
         )
@@ -184,7 +212,7 @@ def compile_rebuild(
         covers=tuple(
             CoverNode(
                 name=trade.covers[cover].name, under=covers_of(trade.covers[cover].under),
-                off_at_start=cover in off,
+                off_at_start=cover in off, helper=trade.covers[cover].helper,
             )
             for cover in used_covers
         ),
@@ -193,29 +221,37 @@ def compile_rebuild(
         lines=tuple(lines),
         components=hidden,
         cumulative_minutes=cumulative_minutes(
-            as_of=known.as_of, weekday_minutes=known.weekday_minutes, days_off=known.days_off
+            as_of=known.as_of, weekday_minutes=known.weekday_minutes, days_off=known.days_off, changed=known.changed,
+            booked=booked,
         ),
+        helper_day=helper_days(known.as_of, known),
         big_find_minor=round(BIG_FIND_SHARE * known.sound_value_minor[1]),
         as_it_stands_minor=as_it_stands_minor,
         part_out_minor=part_out_minor,
         part_out_minutes=part_out_minutes,
     )
     return Compiled(
-        rebuild=rebuild, slots=tuple(plans), lines=tuple(line_plans), covers=used_covers, bench=bench, outside=outside
+        rebuild=rebuild, slots=tuple(plans), lines=tuple(line_plans), covers=used_covers, bench=bench, outside=outside,
+        begin_minute=begin_minutes(
+            as_of=known.as_of, weekday_minutes=known.weekday_minutes, days_off=known.days_off, changed=known.changed,
+            booked=booked,
+        ),
     )
 
 
 def _job_stages(known: tuple[Need, ...], own: Mapping[str, int]) -> dict[str, int]:
     """Stage of each job: that of its gate, but no later than that of any job which comes after it."""
     stages = dict(own)
-    moved = True
-    while moved:
-        moved = False
-        for need in known:
-            for key in need.after:
-                if stages.get(key, -1) > stages[need.key]:
-                    stages[key] = stages[need.key]
-                    moved = True
+    before = {need.key: need.after for need in known}
+    # From the earliest on, each hands its stage down to all that comes before it; nothing is visited for a later one.
+    for key in sorted(stages, key=lambda one: (stages[one], one)):
+        open_ends = [key]
+        while open_ends:
+            here = open_ends.pop()
+            for earlier in before.get(here, ()):
+                if stages.get(earlier, -1) > stages[here]:
+                    stages[earlier] = stages[here]
+                    open_ends.append(earlier)
     return stages
 
 

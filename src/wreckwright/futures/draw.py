@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -23,7 +25,7 @@ from wreckwright.futures.scene import MAP_ERROR, QUESTION, Futures, Guess, Marke
 from wreckwright.futures.simulate import simulate
 from wreckwright.futures.start_policy import start_policy
 from wreckwright.futures.world_draws import Stream, draw_worlds
-from wreckwright.record.known import Known
+from wreckwright.record.known import Known, name_shown
 from wreckwright.trade.types import Trade
 
 FloatArray = npt.NDArray[np.float64]
@@ -45,7 +47,9 @@ class Drawn:
     drivers: Mapping[str, FloatArray]
 
 
-def draw_futures(known: Known, trade: Trade, *, n: int) -> Futures:
+def draw_futures(
+    known: Known, trade: Trade, *, n: int, booked: Mapping[dt.date, int] = MappingProxyType({})
+) -> Futures:
     """Draw `n` futures of one machine and play the policy one starts from through them, to the end of each.
 
     What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and
@@ -53,11 +57,14 @@ def draw_futures(known: Known, trade: Trade, *, n: int) -> Futures:
     on average (usual waits, chance of a no), so it may differ by a day of patience or an order held back.
     Raises: AnswerError when the findings contradict each other.
     """
-    return play(draw(known, trade, n=n))
+    return play(draw(known, trade, n=n, booked=booked))
 
 
-def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
-    """Everything uncertain about one machine, drawn for `n` futures."""
+def draw(known: Known, trade: Trade, *, n: int, booked: Mapping[dt.date, int] = MappingProxyType({})) -> Drawn:
+    """Everything uncertain about one machine, drawn for `n` futures.
+
+    `booked`: minutes at the beginning of evenings that machines with an earlier turn take.
+    """
     seed = known.machine.seed
     stream = Stream(seed, n)
     evidence = Evidence(
@@ -76,7 +83,7 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
     compiled = compile_rebuild(
         known=known, trade=trade, needs=needs, looks=looks, bench=bench, outside=outside,
         as_it_stands_minor=expected.as_it_stands_minor, part_out_minor=expected.part_out_minor,
-        part_out_minutes=expected.part_out_minutes,
+        part_out_minutes=expected.part_out_minutes, booked=booked,
     )
     common = common_factors(seed=seed, n=n, attendance=known.attendance, pace=known.pace)
     view = fit_overrun_of(known, trade)
@@ -89,7 +96,8 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
         known=known, trade=trade, needs=needs, compiled=compiled, expected=expected, common=common, stream=stream
     )
     return Drawn(
-        known=known, guesses=_guesses(known, trade, view), needs=needs, compiled=compiled, worlds=worlds, market=market,
+        known=known, guesses=_guesses(known, trade, view, needs), needs=needs, compiled=compiled,
+        worlds=worlds, market=market,
         chance=replicates.chance, cause_chance=causes,
         drivers={
             MAP_ERROR: common_numbers(len(replicates.posteriors))[sampled.version],
@@ -98,8 +106,8 @@ def draw(known: Known, trade: Trade, *, n: int) -> Drawn:
     )
 
 
-def play(drawn: Drawn, *, policy: Policy | None = None) -> Futures:
-    """One policy played through drawn worlds; without one, the policy one starts from."""
+def play(drawn: Drawn, *, policy: Policy | None = None, ends: bool = False) -> Futures:
+    """One policy played through drawn worlds; without one, the policy one starts from. `ends` as in `simulate`."""
     known = drawn.known
     rebuild = drawn.compiled.rebuild
     chosen = policy if policy is not None else start_policy(drawn.compiled, drawn.worlds, known)
@@ -115,7 +123,7 @@ def play(drawn: Drawn, *, policy: Policy | None = None) -> Futures:
         rebuild=rebuild,
         worlds=drawn.worlds,
         policy=chosen,
-        played=simulate(rebuild, drawn.worlds, chosen),
+        played=simulate(rebuild, drawn.worlds, chosen, ends=ends),
         market=drawn.market,
         guesses=drawn.guesses,
         drivers=drawn.drivers,
@@ -148,8 +156,16 @@ def _opened(trade: Trade, needs: Needs, bench: tuple[GateNeed, ...]) -> frozense
     return frozenset(found)
 
 
-def _guesses(known: Known, trade: Trade, view: OutsideView) -> tuple[Guess, ...]:
+def _guesses(known: Known, trade: Trade, view: OutsideView, needs: Needs) -> tuple[Guess, ...]:
     found = [Guess(field=guess.field, value=guess.value, basis=guess.basis) for guess in known.guesses]
+    for mount, on_it in needs.not_left.items():
+        names = [name_shown(trade.components[name], known).lower() for name in (mount, on_it)]
+        found.append(
+            Guess(
+                field=f"remedies.{mount}", basis="common practice",
+                value=f"{names[0]} is not left, as it is missing and {names[1]} is to be fitted on it",
+            )
+        )
     if not known.machine.finished:
         low, high = view.money.low_high
         found.append(

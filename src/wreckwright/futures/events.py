@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from wreckwright.futures.conditions import with_helper
 from wreckwright.futures.epochs import visit
 from wreckwright.futures.hours import NEVER_CLOCK
 from wreckwright.futures.layout_lines import Index
@@ -56,6 +57,7 @@ def _wait(state: State, rows: Index) -> None:
     n = layout.n_columns
     ready_but_for_release = state.held_up.take(rows, axis=0)[:, :n] <= 0
     release = np.where(ready_but_for_release, state.release.take(rows, axis=0)[:, :n], np.int16(days))
+    with_helper(state, rows, release)
     until = state.hours.start(state.future[rows], release.min(axis=1, initial=days))
     nothing = (until == NEVER_CLOCK) & (state.stop_clock[rows] == NEVER_CLOCK)
     off_calendar(state, rows[nothing])
@@ -73,6 +75,9 @@ def _wait(state: State, rows: Index) -> None:
         answer = (gate >= 0) & (state.outside_start[future, gate] == until)
         booked = np.where(answer, len(layout.columns) + gate, booked)
     out.waited_minutes[future, booked] += waited
+    out.last_wait[future] = booked
+    if state.log is not None:
+        state.log.waits.append((future, until, waited, booked))
 
 
 def _idle(state: State, rows: Index, until: LongArray) -> LongArray:
@@ -152,6 +157,8 @@ def _call(state: State, rows: Index, component: Index, day: LongArray) -> BoolAr
     later = layout.next_open[component, np.maximum(earliest, stage + 1)]
     assigned = np.where(open_now, stage, np.where(later <= last, later, earliest))
     state.assigned[state.future[rows], component] = assigned
+    if state.log is not None:
+        state.log.called_clock[state.future[rows], component] = state.clock[rows]
     _hush(state, state.future[rows], component)
     now: BoolArray = assigned == stage
     state.begin(rows[now], layout.follow_slot[component[now]])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wreckwright.futures.needs import day_number
+from wreckwright.futures.rows import GONE_STATES, day_number
 from wreckwright.futures.supplies import Band3, scaled
 from wreckwright.record.known import YES_IN_THE_END, Known
 from wreckwright.record.types import Gate
@@ -15,6 +15,10 @@ OWN_GATE_ORDER = 1.5
 """An owner's own bench gate comes after the sinking questions of the trade data and before the first start."""
 OWN_GATE_MINUTES: Band3 = (20.0, 45.0, 100.0)
 """Minutes of an own bench gate when nothing is known (judgement)."""
+PAIRING_GATES = frozenset({"chip_read", "unit_learns"})
+"""Questions whose answer lapses when what is behind them is renewed: a new coded key or unit must be taught anew."""
+PAIRING_CHANCE = 0.85
+"""Chance that a renewed key or unit is taught without a way round (judgement)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,18 +56,24 @@ class GateNeed:
 
 
 def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[GateNeed, ...]]:
-    """Bench gates in order (the last is the road test) and outside gates; those already answered yes are left out."""
+    """Bench gates in order (the last is the road test) and outside gates; those already answered yes are left out.
+
+    An answer about coded keys and units counts only until what is behind it is bought anew: what has come from a
+    seller, even the right one, is not taught yet.
+    """
+    bought = frozenset(line.component for line in known.parts if line.state not in GONE_STATES)
     own = {(gate.template or gate.id): gate for gate in known.gates}
     bench: list[GateNeed] = []
     outside: list[GateNeed] = []
     for template in trade.gates.values():
         row = own.pop(template.id, None)
-        if row is not None and row.answer in YES_IN_THE_END and template.id != LAST_GATE:
+        taught_anew = template.id in PAIRING_GATES and not bought.isdisjoint(template.fails_with)
+        if row is not None and row.answer in YES_IN_THE_END and template.id != LAST_GATE and not taught_anew:
             continue
         present = tuple(c for c in template.fails_with if c not in known.absent)
         if template.fails_with and not present and row is None:
             continue
-        need = _from_template(known, trade, template, row, present)
+        need = _from_template(known, trade, template, row, present, bought)
         (bench if need.kind == "bench" else outside).append(need)
     for row in own.values():
         if row.answer in YES_IN_THE_END:
@@ -76,10 +86,16 @@ def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[Ga
 
 
 def _from_template(
-    known: Known, trade: Trade, template: GateTemplate, row: Gate | None, present: tuple[str, ...]
+    known: Known, trade: Trade, template: GateTemplate, row: Gate | None, present: tuple[str, ...],
+    bought: frozenset[str],
 ) -> GateNeed:
     minutes = template.minutes
     owner_says = row is not None and row.chance_yes is not None
+    taught_anew = template.id in PAIRING_GATES and not bought.isdisjoint(present)
+    renewed = known.put_right | (bought if taught_anew else frozenset())
+    chance_yes = template.pass_chance
+    if template.id in PAIRING_GATES and not renewed.isdisjoint(present):
+        chance_yes *= PAIRING_CHANCE
     return GateNeed(
         id=template.id,
         question=row.question if row is not None and row.question else template.question,
@@ -87,10 +103,11 @@ def _from_template(
         order=float(template.order),
         # An owner's chance replaces what the map of damage says about the components behind the question; what was
         # found bad there and has been put right no longer fails it.
-        fails_with=() if owner_says else tuple(c for c in present if c not in known.put_right),
-        chance_yes=row.chance_yes if row is not None and row.chance_yes is not None else template.pass_chance,
+        fails_with=() if owner_says else tuple(c for c in present if c not in renewed),
+        chance_yes=row.chance_yes if row is not None and row.chance_yes is not None else chance_yes,
         # A road test that was not passed is an open question: what failed it is put right, and it is ridden again.
-        answered_no=row is not None and row.answer == "no" and (template.id != LAST_GATE or bool(row.ways_round)),
+        answered_no=row is not None and row.answer == "no" and not taught_anew
+        and (template.id != LAST_GATE or bool(row.ways_round)),
         minutes=(minutes / 1.6, minutes, minutes * 1.6),
         covers_off=template.covers_off,
         covers_on=template.covers_on,

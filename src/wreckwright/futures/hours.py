@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from wreckwright.futures.rebuild import LongArray
+from wreckwright.futures.rebuild import BoolArray, LongArray
 
 NEVER_CLOCK = 2**31 - 1
 """Larger than any clock."""
@@ -101,3 +101,42 @@ def last_begun(calendar: Calendar, clock: LongArray, attendance_permille: npt.ND
     # so that rounding in the division cannot change the result.
     planned = (clock * 1000.0 + 0.5) / attendance_permille
     return calendar.day_of_minute.take(planned.astype(np.int64))
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelperDays:
+    """On which days work for two can begin; docs/simulator.md, section Somebody helps.
+
+    >>> hours = Hours(calendar=Calendar(cumulative_minutes=np.array([0, 60, 60, 180])),
+    ...               attendance_permille=np.array([1000]))
+    >>> days = HelperDays(hours=hours, helper_day=np.array([True, True, False]))
+    >>> days.release(np.array([0]), np.array([[0, 1, 2]])).tolist()      # nothing is planned on day 1: 3 is never
+    [[0, 3, 3]]
+    """
+
+    hours: Hours
+    helper_day: BoolArray
+    """[days]"""
+    next_from: Days = field(init=False)
+    """[days + 1] first day with help from each day on; `days` if there is none."""
+
+    def __post_init__(self) -> None:
+        days = self.hours.calendar.days
+        helped = np.where(self.helper_day, np.arange(days), days)
+        first_from = np.minimum.accumulate(helped[::-1])[::-1]
+        object.__setattr__(self, "next_from", np.append(first_from, days).astype(np.int16))
+
+    def release(self, rows: npt.NDArray[np.intp], days: npt.NDArray[np.integer]) -> Days:
+        """From `days` ([n, m] of the futures `rows`, [n]) on, the first days at whose start it is a helper day."""
+        chosen: Days = self.next_from.take(days)
+        open_ends = np.flatnonzero(chosen < self.hours.calendar.days)
+        row = np.repeat(rows, chosen.shape[1])
+        while len(open_ends):
+            # At the start of a day without minutes of its own a later one has already begun.
+            start = self.hours.start(row[open_ends], chosen.flat[open_ends])
+            open_ends, start = open_ends[start != NEVER_CLOCK], start[start != NEVER_CLOCK]
+            today = self.hours.begun(row[open_ends], start)
+            alone = ~self.helper_day[today]
+            open_ends = open_ends[alone]
+            chosen.flat[open_ends] = self.next_from[today[alone]]
+        return chosen

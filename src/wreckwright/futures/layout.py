@@ -99,6 +99,10 @@ class Layout:
     """[N + 2]"""
     outside: Index
     """[N, most] outside gates of each column, ascending, -1 behind the last."""
+    helper: Index
+    """Columns of the work that begins only on a helper day; none if nobody waits for a helper."""
+    part_of: tuple[tuple[int, int], ...]
+    """(column, column of the slot with whose lines it stands or falls)."""
 
     means: Floats
     """[N + 2, 2] whole numbers: expected money and minutes of each slot; with its lines that are never ordered, without
@@ -208,9 +212,21 @@ def lay_out(rebuild: Rebuild, policy: Policy) -> Layout:
         cure_target=np.array([t for row in targets for t in row], np.intp),
         is_follow_up=per_column(slot.kind == "follow_up" for slot in slots) == 1,
         outside=padded([sorted(set(slots[w].outside)) if w < n_slots else [] for w in work_of.tolist()]),
+        helper=columns[[w for w, wanted in enumerate(_wants_helper(rebuild)) if wanted]],
+        part_of=tuple(
+            (int(columns[j]), int(columns[slot.part_of])) for j, slot in enumerate(slots) if slot.part_of >= 0
+        ),
         means=means,
         ahead_at_start=ahead_at_start,
     )
+
+
+def _wants_helper(rebuild: Rebuild) -> list[bool]:
+    """[J + 2 C] by piece of work."""
+    if rebuild.helper_day is None:
+        return []
+    covers = [cover.helper for cover in rebuild.covers]
+    return [*(slot.helper for slot in rebuild.slots), *covers, *covers]
 
 
 def _cure_targets(rebuild: Rebuild, columns: Index, gate_column: Index, stage: Sequence[int]) -> list[list[int]]:

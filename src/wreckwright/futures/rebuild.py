@@ -66,6 +66,11 @@ class Slot:
     """If a line of it never comes: True, the project ends; False, it is left undone."""
     component: int = -1
     """follow_up only: the hidden component it puts right."""
+    helper: bool = False
+    """It takes two: it begins only on a day on which somebody helps (`Rebuild.helper_day`)."""
+    part_of: int = -1
+    """Jobs, looks and follow-ups only: the slot that holds the part lines of this work. If that one has been left
+    undone when the turn comes to this, this is left undone too. -1: none."""
     mean_minutes: int = 0
     mean_minor: int = 0
     """What the policy expects it to take and cost, lines excluded (the policy has no sight of the draws)."""
@@ -77,6 +82,8 @@ class CoverNode:
     under: tuple[int, ...] = ()
     """Covers that must be off before this one can come off."""
     off_at_start: bool = False
+    helper: bool = False
+    """Taking it off and putting it on take two, as `Slot.helper`."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,6 +152,8 @@ class Rebuild:
     part_out_minor: int
     """What the policy expects from parting out, net of selling costs."""
     part_out_minutes: int = 0
+    helper_day: BoolArray | None = None
+    """[days] on which days somebody helps; None: somebody always does, nothing waits for it."""
 
     @property
     def n_stages(self) -> int:
@@ -201,6 +210,24 @@ class Worlds:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Trail:
+    """When what happened, so that it can be asked why a future ended when it did. K waits, clocks as in `Played`."""
+
+    wait_future: IntArray
+    """[K] ascending."""
+    wait_clock: LongArray
+    """[K] end of the wait; ascending within a future."""
+    wait_minutes: LongArray
+    """[K] how long it was."""
+    wait_column: IntArray
+    """[K] where it was booked in `Played.waited_minutes`."""
+    called_clock: LongArray
+    """[F, H] when the follow-up of each component was called; -1: never."""
+    begun_clock: LongArray
+    """[F, B] when each way round was begun; -1: never."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Played:
     """What came of F futures under one policy. Day -1 and clock -1 mean: did not happen."""
 
@@ -246,4 +273,11 @@ class Played:
     """[F, 3 S] hands-on minutes so far."""
     epoch_features: npt.NDArray[np.float64]
     """[F, 3 S, 7] see docs/simulator.md, section Stop."""
+    last_wait: IntArray = field(default_factory=lambda: np.zeros(0, np.int32))
+    """[F] where (a column of `waited_minutes`) the last wait was booked; -1: nothing was waited for."""
+    end_clock: LongArray | None = None
+    """[F, J + 2 C] clock at which each slot and each movement of a cover last ended; -1: never. Only where it was asked
+    for (`simulate(..., ends=True)`)."""
+    trail: Trail | None = None
+    """Only where it was asked for, together with `end_clock`."""
     extra: dict[str, npt.NDArray[np.generic]] = field(default_factory=dict)

@@ -82,6 +82,12 @@ def _calendar_and_money(rebuild: Rebuild) -> Iterator[str]:
             f"cumulative_minutes ends at {minutes[-1]}; allowed: up to {LONGEST_CALENDAR_MINUTES}; "
             "end the calendar earlier"
         )
+    days = rebuild.helper_day
+    if days is not None and (days.shape != (minutes.size - 1,) or days.dtype.kind != "b"):
+        yield (
+            f"helper_day has shape {days.shape} and type {days.dtype}; allowed: one row of {minutes.size - 1} times "
+            "true or false, a day each; say of every day of the calendar whether somebody helps"
+        )
     pieces = len(rebuild.slots) + len(rebuild.covers) + len(rebuild.lines)
     if pieces > MOST_PIECES:
         yield (
@@ -144,6 +150,7 @@ def _references(rebuild: Rebuild) -> Iterator[str]:
             (f"{where}: needed_by", "stage", (slot.needed_by,)),
             (f"{where}: component", "component", (slot.component,) if slot.kind == "follow_up" else ()),
             (f"{where}: rough_gate", "stage", () if slot.rough_gate == -1 else (slot.rough_gate,)),
+            (f"{where}: part_of", "slot", () if slot.part_of == -1 else (slot.part_of,)),
         ]
     for x, cover in enumerate(rebuild.covers):
         named.append((f"cover {x} ({cover.name}): under", "cover", cover.under))
@@ -196,6 +203,11 @@ def _gates_and_follow_ups(rebuild: Rebuild) -> Iterator[str]:
             yield (
                 f"slot {j} ({slot.name}): rough_gate is {slot.rough_gate} for a {slot.kind}; allowed: -1; "
                 "only looks foretell"
+            )
+        if slot.part_of != -1 and (slot.part_of == j or slot.kind in ("gate", "fallback")):
+            yield (
+                f"slot {j} ({slot.name}): part_of is {slot.part_of} for a {slot.kind}; allowed: another slot, for "
+                "jobs, looks and follow-ups, otherwise -1; name the slot that holds the part lines"
             )
         for index in slot.lines:
             if rebuild.lines[index].slot != j:

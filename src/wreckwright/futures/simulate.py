@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 
 from wreckwright.errors import AnswerError
+from wreckwright.futures.conditions import leave_with, turned_away
 from wreckwright.futures.events import off_calendar, settle, stop_due
 from wreckwright.futures.hours import NEVER_CLOCK, Calendar, last_begun
 from wreckwright.futures.layout import lay_out
@@ -20,7 +21,8 @@ from wreckwright.futures.layout_lines import Index
 from wreckwright.futures.policy import Policy, check_policy
 from wreckwright.futures.rebuild import LongArray, Played, Rebuild, Worlds
 from wreckwright.futures.rebuild_check import check_rebuild
-from wreckwright.futures.state import CURES, MARK_BITS, STOPS, State
+from wreckwright.futures.state import CURES, MARK_BITS, STOPS, TAKES_ALONG, State
+from wreckwright.futures.trail import Log, with_trail
 from wreckwright.futures.worlds import check_worlds
 
 _Arrays = TypeVar("_Arrays", Worlds, Played)
@@ -38,11 +40,13 @@ def simulate(
     worlds: Worlds,
     policy: Policy,
     *,
+    ends: bool = False,
     block_futures: int = BLOCK_FUTURES,
     patience_permille: int = PATIENCE_PERMILLE,
 ) -> Played:
     """Play `policy` through every future. Pure: the same arguments give the same result, whatever the last two are.
 
+    `ends` asks for `Played.end_clock` and `Played.trail` besides, which takes a little longer (all else is the same).
     `block_futures` (from 1) and `patience_permille` (0 to 1000) only change the time it takes.
 
     Raises `AnswerError` when the rebuild, the futures or the policy cannot be played, with the first reason found.
@@ -74,14 +78,17 @@ def simulate(
     _refuse("futures", check_worlds(rebuild, worlds))
     layout, calendar = lay_out(rebuild, policy), Calendar(cumulative_minutes=rebuild.cumulative_minutes)
     played = _blank(rebuild, worlds.n)
+    logs: list[Log] = []
     for first in range(0, worlds.n, block_futures):
         part = slice(first, first + block_futures)
-        state = State(layout, calendar, rebuild, _part(worlds, part), policy, _part(played, part))
+        log = Log(layout, min(block_futures, worlds.n - first)) if ends else None
+        logs += [log] if log else []
+        state = State(layout, calendar, rebuild, _part(worlds, part), policy, _part(played, part), log)
         stop_due(state, state.future)
         while len(state.future):
             _in_step(state, patience_permille)
             state.strike_out()
-    return played
+    return with_trail(played, layout, logs) if ends else played
 
 
 def _refuse(name: str, reasons: list[str]) -> None:
@@ -106,6 +113,8 @@ def _in_step(state: State, patience_permille: int) -> None:
     added = np.empty((n, layout.width), layout.rows.effect.dtype)
     base = state.future * (n_columns + 2)
     work = state.work.reshape(-1, 4)
+    ends = state.log.ends.reshape(-1) if state.log else None
+    signs, none = bool(len(layout.helper) or layout.part_of), np.zeros(0, np.intp)
     end: LongArray = np.empty(n, np.int64)
     patience = max(1, n * patience_permille // 1000)
     n_over = int(np.count_nonzero(state.over))
@@ -126,6 +135,10 @@ def _in_step(state: State, patience_permille: int) -> None:
         np.copyto(column, stand_still, where=state.still)
         at = base + column
         chosen = work.take(at, axis=0)
+        signed = np.flatnonzero(chosen[:, 3]) if signs else none
+        if len(signed):
+            away = turned_away(state, signed, column[signed], begun[signed])
+            column[away], chosen[away] = stand_still, 0
         marks = chosen[:, 0] & ((1 << MARK_BITS) - 1)
         np.add(state.clock, chosen[:, 0] >> MARK_BITS, out=end)
         late = off = np.flatnonzero(end > state.limit)
@@ -136,10 +149,15 @@ def _in_step(state: State, patience_permille: int) -> None:
             column[off], end[off], marks[off] = stand_still, state.clock[off], 0
             chosen[off] = 0
         state.clock, end = end, state.clock
+        if ends is not None:
+            ends[base + column] = state.clock
         np.take(layout.rows.effect, column, axis=0, out=added, mode="clip")
         np.add(state.held_up, added, out=state.held_up)
         state.money += chosen[:, 1:3]
         state.ahead -= layout.means.take(column, axis=0)
+        if len(signed):
+            alone = signed[(chosen[signed, 3] & TAKES_ALONG) != 0]
+            leave_with(state, alone, column[alone])
         if len(off):
             off_calendar(state, off)
             n_over += len(off)
@@ -175,7 +193,8 @@ def _cure(state: State, rows: Index, column: Index) -> None:
 
 def _part(whole: _Arrays, part: slice) -> _Arrays:
     """The futures `part` of a `Worlds` or a `Played`: views, no copies."""
-    return replace(whole, **{f.name: getattr(whole, f.name)[part] for f in fields(whole) if f.name != "extra"})
+    by_future = [f.name for f in fields(whole) if f.name not in ("extra", "end_clock", "trail")]
+    return replace(whole, **{name: getattr(whole, name)[part] for name in by_future})
 
 
 def _blank(rebuild: Rebuild, n: int) -> Played:
@@ -197,6 +216,7 @@ def _blank(rebuild: Rebuild, n: int) -> Played:
         done=np.zeros((n, n_slots), np.bool_),
         known_bad=np.zeros((n, len(rebuild.components)), np.bool_),
         waited_minutes=np.zeros((n, n_slots + 2 * n_covers + len(rebuild.outside_gates)), np.int64),
+        last_wait=np.full(n, -1, np.int32),
         epoch_reached=np.zeros((n, n_epochs), np.bool_),
         epoch_day=np.full((n, n_epochs), -1, np.int32),
         epoch_out_minor=np.zeros((n, n_epochs), np.int64),

@@ -8,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from wreckwright.futures.compile import Compiled
-from wreckwright.futures.needs import gate_id_of
 from wreckwright.futures.policy import NOW, ON_DISCOVERY, Policy
 from wreckwright.futures.rebuild import Rebuild, Worlds
 from wreckwright.futures.rebuild_check import opening, upward
+from wreckwright.futures.rows import gate_id_of
 from wreckwright.futures.supplies import PartNeed
 from wreckwright.record.known import Known
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from wreckwright.futures.hours import NEVER_CLOCK, Calendar, Days, Hours
+from wreckwright.futures.hours import NEVER_CLOCK, Calendar, Days, HelperDays, Hours
 from wreckwright.futures.layout import Layout
 from wreckwright.futures.layout_lines import Floats, Index, LineGroup, SlotLines
 from wreckwright.futures.layout_rows import Counts
@@ -28,19 +28,31 @@ from wreckwright.futures.rebuild import (
     Rebuild,
     Worlds,
 )
+from wreckwright.futures.trail import Log
 
 CRIES, FORETELLS, QUESTION, CURES, WAITS, STOPS = 1, 2, 4, 8, 16, 32
 """Marks: what is to be looked at when a piece of work has ended (or, WAITS, when none can begin)."""
 MARK_BITS = 6
+WANTS_HELPER, TAKES_ALONG = 1, 2
+"""Signs: what is to be looked at when a piece of work is about to begin, or (TAKES_ALONG) when it has been left undone
+and others stand or fall with it."""
 
 
 class State:
     """A block of futures, from the as-of date on. Arrays of rows: [R]; of futures: [F]; sizes as in `Layout`."""
 
     def __init__(
-        self, layout: Layout, calendar: Calendar, rebuild: Rebuild, worlds: Worlds, policy: Policy, out: Played
+        self,
+        layout: Layout,
+        calendar: Calendar,
+        rebuild: Rebuild,
+        worlds: Worlds,
+        policy: Policy,
+        out: Played,
+        log: Log | None = None,
     ) -> None:
         n = worlds.n
+        self.log = log
         self.layout, self.rebuild, self.policy, self.worlds, self.out = layout, rebuild, policy, worlds, out
         self.hours = Hours(calendar=calendar, attendance_permille=worlds.attendance_permille.astype(np.int64))
         # --- by row ---
@@ -84,10 +96,17 @@ class State:
         resale = (bought.paid_minor + layout.lines.sunk_minor) * layout.lines.resale_permille // 1000
         self.line_money: LongArray = np.stack([bought.paid_minor, resale], axis=2)
         """[F, L, 2] paid for each line, and what it fetches unfitted."""
+        self.helpers = None
+        if len(layout.helper) and rebuild.helper_day is not None:
+            self.helpers = HelperDays(hours=self.hours, helper_day=rebuild.helper_day)
         self._work(bought.never)
         self._outside_gates()
+        self.own_release: Days | None = None
+        """[R, W] releases without waiting for a helper; kept only where such work may yet be left undone."""
         self.gate_orders = [self._order_of(group) for group in layout.lines.on_gate]
         self._first_orders()
+        if self.helpers is not None and not {column for column, _ in layout.part_of}.isdisjoint(layout.helper.tolist()):
+            self.own_release = self.release.copy()
 
     def _days(self, days: npt.NDArray[np.integer]) -> Days:
         """In 16 bits; all that lies behind the calendar is never."""
@@ -113,8 +132,11 @@ class State:
         for index, column in enumerate(layout.lines.column.tolist()):
             if index not in own_day:
                 resale[:, column] -= self.line_money[:, index, 1]
+        work[:, layout.helper, 3] = WANTS_HELPER
         if undone.any():
             work[undone] = 0
+        for _, holder in layout.part_of:
+            work[:, holder, 3] |= np.where(undone[:, holder], TAKES_ALONG, 0)
         minutes_and_marks[:, (layout.gate_of_column >= 0) | (layout.fallback_of_column >= 0)] |= QUESTION
         minutes_and_marks[:, layout.wait_column] = WAITS
         self.cries = np.ascontiguousarray(worlds.cries & ~undone.take(layout.entry_column, axis=1))
@@ -125,7 +147,7 @@ class State:
             minutes_and_marks[:, column] |= np.where(foretells, FORETELLS, 0)
         self.work = work
         """[F, N + 2, 4] of each column's work: minutes and below them, in `MARK_BITS` bits, its marks; its cost; minus
-        what its lines would fetch unfitted; nothing (side by side, so that they are fetched in one go)."""
+        what its lines would fetch unfitted; its signs (side by side, so that they are fetched in one go)."""
 
     def _outside_gates(self) -> None:
         """Answers of the outside gates, known beforehand: releases, stop moments, money with its day."""
@@ -196,7 +218,9 @@ class State:
     def hold(self, rows: Index, columns: Index, day: npt.NDArray[np.integer]) -> None:
         """The slots in `columns` are not released before `day`. Arrays of one shape, or that broadcast to one;
         no (row, column) may come twice."""
-        self.release[rows, columns] = np.maximum(self.release[rows, columns], self._days(day))
+        for release in (self.release, self.own_release):
+            if release is not None:
+                release[rows, columns] = np.maximum(release[rows, columns], self._days(day))
 
     def order_on_gate(self, rows: Index, k: int, day: LongArray) -> None:
         """Order what waits for bench gate `k`. That the lines no longer hold their slots up is part of `next_stage`."""
@@ -288,6 +312,8 @@ class State:
         fallback = layout.fallbacks[gates, self.n_begun[future, gates]]
         self.n_begun[future, gates] += 1
         self.begun[future, fallback] = True
+        if self.log is not None:
+            self.log.begun_clock[future, fallback] = self.clock[rows]
         self.fallbacks_active[future] += 1
         self.out.fell_back[future, gates] = True
         self.money[rows, 0] += self.worlds.fallback_minor[future, fallback]
@@ -358,7 +384,7 @@ class State:
         order_day = out.order_day[future]
         out.order_day[future] = np.where(order_day <= day[:, None], order_day, -1)
         keep = np.flatnonzero(~self.over)
-        for name in _BY_ROW:
+        for name in (*_BY_ROW, "own_release") if self.own_release is not None else _BY_ROW:
             setattr(self, name, getattr(self, name).take(keep, axis=0))
 
 

@@ -80,8 +80,13 @@ def unstopped(futures: Futures) -> Futures:
     if not futures.policy.stop:
         return futures
     policy = replace(futures.policy, stop={})
-    played = futures.played_unstopped or simulate(futures.rebuild, futures.worlds, policy)
+    played = futures.played_unstopped or simulate(futures.rebuild, futures.worlds, policy, ends=_has_trail(futures))
     return replace(futures, policy=policy, played=played, played_unstopped=None)
+
+
+def _has_trail(futures: Futures) -> bool:
+    """Whoever asked for it once wants it of what is played again too."""
+    return futures.played.trail is not None
 
 
 def with_stop_rule(futures: Futures, stop: StopValue) -> Futures:
@@ -89,7 +94,7 @@ def with_stop_rule(futures: Futures, stop: StopValue) -> Futures:
     free = unstopped(futures)
     if not stop.policy.stop:
         return free
-    played = simulate(free.rebuild, free.worlds, stop.policy)
+    played = simulate(free.rebuild, free.worlds, stop.policy, ends=_has_trail(free))
     return replace(free, policy=stop.policy, played=played, played_unstopped=free.played)
 
 

@@ -7,13 +7,18 @@ from dataclasses import dataclass, replace
 
 from wreckwright.futures.band import Z90, lognormal_from_band
 from wreckwright.record.known import Known, name_shown
+from wreckwright.record.remedies import BUYING_REMEDIES
 from wreckwright.record.types import PartLine
 from wreckwright.trade.types import Component, Trade
+
+__all__ = [
+    "BUYING_REMEDIES", "Band3", "PartNeed", "Supply", "band_mean", "fresh_part", "line_need", "price_band",
+    "remedy_price", "scaled", "times",
+]
 
 Band3 = tuple[float, float, float]
 """Low, likely, high: 10 %, 50 % and 90 % points."""
 
-BUYING_REMEDIES = ("genuine", "pattern", "used")
 LEAD_CLASS_OF = {
     "used": "used_online",
     "pattern": "aftermarket_stock",
@@ -36,6 +41,9 @@ class Supply:
     cancel_days: int
     refund_permille: int
     resale_permille: int
+    supplier: str = ""
+    """Who sends it, as the record names him; empty: nobody in particular. What comes from one supplier is late
+    together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,6 +168,7 @@ def line_need(known: Known, trade: Trade, component: Component | None, line: Par
         supplies[0] = replace(
             supplies[0], lead_class=line.lead_class, cancel_days=trade.lead_classes[line.lead_class].cancel_days
         )
+    supplies[0] = replace(supplies[0], supplier=" ".join(line.supplier.casefold().split()))
     waited = max((known.as_of - line.ordered_on).days, 0) if ordered and line.ordered_on is not None else 0
     return PartNeed(
         key=_line_key(known, line),

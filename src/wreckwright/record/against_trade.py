@@ -183,12 +183,51 @@ def _of_the_rows(machine: Machine, trade: Trade) -> Iterator[Fault]:
     for index, job in enumerate(machine.jobs):
         for at, cover in enumerate(job.covers):
             yield from _name(("jobs", index, "covers", at), cover, trade.covers, "cover")
+    for index, batch in enumerate(machine.batches):
+        for at, component in enumerate(batch.components):
+            path: Path = ("batches", index, "components", at)
+            yield from _name(path, component, trade.components, "component", called=called)
+    for index, errand in enumerate(machine.errands):
+        for at, want in enumerate(errand.wants):
+            yield from _name(("errands", index, "wants", at), want, trade.preconditions, "precondition of a trip")
     for index, reading in enumerate(machine.readings):
         yield from _name(
             ("readings", index, "proves"), reading.proves, trade.fit_items, "heading of the fit-to-ride list"
         )
     for index, proof in enumerate(machine.proofs):
         yield from _name(("proofs", index, "item"), proof.item, trade.fit_items, "heading of the fit-to-ride list")
+
+
+def _of_the_keys(machine: Machine, trade: Trade) -> Iterator[Fault]:
+    """Keys of work in rows that stand for one, and in loose ends."""
+    kinds: dict[str, tuple[Iterable[str], str]] = {
+        "standard": (trade.job_times, "piece of standard work"), "look": (trade.checks, "check"),
+        "off": (trade.covers, "cover"), "on": (trade.covers, "cover"),
+        "after": ([row.id for row in trade.after_ride], "look after the first ride"),
+    }
+    keys = [(("jobs", index, "stands_for"), job.stands_for) for index, job in enumerate(machine.jobs)]
+    keys += [(("loose_ends", index, "work"), end.work) for index, end in enumerate(machine.loose_ends)]
+    gates = {gate.id for gate in machine.gates} | set(trade.gates)
+    for path, key in keys:
+        head, _, rest = key.partition(":")
+        if head in kinds:
+            yield from _name(path, rest, *kinds[head])
+        elif head in ("gate", "way"):
+            yield from _name(path, rest.partition(":")[0], gates, "gate of the record or")
+        elif head == "part" and ":" in rest:
+            yield from _name(path, rest.partition(":")[2], _step_names(trade, None), "step")
+        elif head not in ("job", "part", "errand", "batch"):
+            yield from _name(path, head, trade.components, "component")
+            if rest and head in trade.components:
+                yield from _name(path, rest, _step_names(trade, head), f"step of {head} in")
+
+
+def _step_names(trade: Trade, component: str | None) -> set[str]:
+    """Steps that any remedy makes of a component (None: of any): a row may outlive a remedy that was changed."""
+    return {
+        step.step for (name, _), steps in trade.job_steps.items() if component is None or name in ("", component)
+        for step in steps
+    }
 
 
 def _of_the_gates(machine: Machine, trade: Trade) -> Iterator[Fault]:
@@ -199,11 +238,14 @@ def _of_the_gates(machine: Machine, trade: Trade) -> Iterator[Fault]:
         yield from _name(("parts", index, "held_until_gate"), part.held_until_gate, known, "gate of the record or")
     for index, job in enumerate(machine.jobs):
         yield from _name(("jobs", index, "before_gate"), job.before_gate, known, "gate of the record or")
+    for index, errand in enumerate(machine.errands):
+        yield from _name(("errands", index, "gate"), errand.gate, known, "gate of the record or")
 
 
 _CHECKS: tuple[Callable[[Machine, Trade], Iterator[Fault]], ...] = (
     _of_the_machine,
     _of_the_findings,
     _of_the_rows,
+    _of_the_keys,
     _of_the_gates,
 )

@@ -13,9 +13,15 @@ from dataclasses import dataclass, field
 from wreckwright.record.against_trade import finding_zone, hit_side, read_finding_row
 from wreckwright.record.known import KnownBad, RecordGuess
 from wreckwright.record.money import percent
-from wreckwright.record.types import Finding, Machine, Reading
+from wreckwright.record.pace import CLOSED_STATES, MENDING_KINDS
+from wreckwright.record.part_lines import superseded
+from wreckwright.record.types import Finding, Job, Machine, Reading
 from wreckwright.record.words import Match, Unclear, Words
 from wreckwright.trade.types import Detects, Trade
+
+__all__ = [
+    "CLOSED_STATES", "KNOWN_BAD_FROM", "MENDING_KINDS", "QUESTIONS", "Evidence", "chance_inside", "gather", "mix",
+]
 
 Pair = tuple[float, float]
 """(likelihood if the component was sound, if it was bad)."""
@@ -52,10 +58,6 @@ QUESTIONS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...], float]] = {
 }
 """Question of the record -> gates that a yes answers, quick checks it amounts to, chance of a no for other reasons."""
 
-MENDING_KINDS = frozenset({"repair", "fit", "adjust", "clean"})
-"""Kinds of job that put a component right."""
-CLOSED_STATES = frozenset({"closed_up", "proved"})
-"""States of a job that is finished."""
 _NOT_COMING = ("kept_back", "sent_back", "refused", "refunded", "sold", "fitted")
 
 
@@ -93,6 +95,7 @@ class _Gatherer:
         self.fine: set[str] = set()
         self.guesses: list[RecordGuess] = []
         self.photographs = machine.seen_in == "photographs"
+        self.superseded = superseded(machine.parts)
 
     def run(self) -> Evidence:
         read = [(finding, self._read(finding)) for finding in self.machine.findings]
@@ -268,8 +271,8 @@ class _Gatherer:
         return frozenset(name for gate in gates if gate is not None for name in gate.fails_with)
 
     def _is_put_right(self, name: str) -> bool:
-        lines = [part for part in self.machine.parts if part.component == name]
-        jobs = [job for job in self.machine.jobs if job.component == name and job.kind in MENDING_KINDS]
+        lines = [part for part in self.machine.parts if part.component == name and part.id not in self.superseded]
+        jobs = [job for job in self.machine.jobs if _mends(job, name)]
         still_open = any(part.state not in _NOT_COMING for part in lines)
         still_open |= any(job.state not in CLOSED_STATES for job in jobs)
         return not still_open and (any(part.state == "fitted" for part in lines) or bool(jobs))
@@ -283,6 +286,13 @@ class _Gatherer:
     def _once(self, guess: RecordGuess) -> None:
         if guess not in self.guesses:
             self.guesses.append(guess)
+
+
+def _mends(job: Job, name: str) -> bool:
+    """It puts the component right when it is finished. Of the rows that stand for steps only that of the main one."""
+    if job.stands_for:
+        return job.stands_for == name
+    return job.component == name and job.kind in MENDING_KINDS
 
 
 def mix(share: float, first: Pair, second: Iterable[float]) -> Pair:

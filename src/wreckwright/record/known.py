@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wreckwright.record.types import Gate, Job, Machine, PartLine, RemedyName
+from wreckwright.record.types import ChangedDay, Gate, Job, JobKind, Machine, PartLine, RemedyName
 from wreckwright.trade.types import Component, MachineClass
 
 YES_IN_THE_END = frozenset({"yes", "way_round"})
@@ -73,6 +73,8 @@ class Known:
     weekday_minutes: tuple[int, int, int, int, int, int, int]
     """Monday first."""
     days_off: tuple[dt.date, ...]
+    changed: tuple[ChangedDay, ...]
+    """Single days with other minutes than their weekday, in order; a day off stays off."""
     attendance: float
     attendance_known: bool
     workshop_hour_minor: int
@@ -95,6 +97,9 @@ class Known:
     age_years: int
     pace: float
     """Factor on working times: 1 = the trade's own times, 1.5 = half as long again."""
+    pace_by_kind: Mapping[JobKind, float]
+    """Kind of job -> a further factor on its working times, learned from finished jobs (`record.pace`); kinds of which
+    nothing is finished are not in it."""
     mirrored: bool
     gates: tuple[Gate, ...]
     """The record's gates, and those answered by `key_starts_it`, `turns_over` and `papers_right`."""

@@ -11,6 +11,7 @@ from wreckwright.record.against_trade import check_against_trade, find_class
 from wreckwright.record.defaults import Filler
 from wreckwright.record.evidence import QUESTIONS, gather
 from wreckwright.record.known import Known, KnownBad, RecordGuess
+from wreckwright.record.pace import pace_by_kind
 from wreckwright.record.sunk import sunk
 from wreckwright.record.types import Gate, GateAnswer, Machine
 from wreckwright.record.words import Unclear, Words
@@ -71,6 +72,7 @@ def resolve(machine: Machine, trade: Trade, *, as_of: dt.date | None) -> Known:
         sound_value_minor=sound_value,
         weekday_minutes=filler.week(),
         days_off=tuple(sorted(set(machine.calendar.days_off))),
+        changed=tuple(sorted(machine.calendar.changed, key=lambda one: one.date)),
         attendance=filler.attendance(),
         attendance_known=machine.calendar.attendance is not None,
         workshop_hour_minor=hour,
@@ -89,6 +91,7 @@ def resolve(machine: Machine, trade: Trade, *, as_of: dt.date | None) -> Known:
         sunk_minor=spent.total_minor,
         age_years=max(0, day.year - machine.year),
         pace=filler.pace(),
+        pace_by_kind=pace_by_kind(machine, trade, pace=machine.owner.pace or 1.0),
         mirrored=machine.mirrored,
         gates=gates,
         remedies={row.component: row.remedy for row in machine.remedies},
@@ -120,6 +123,7 @@ def _absent(
     there |= {
         row.component for rows in (machine.remedies, machine.parts, machine.jobs, machine.readings) for row in rows
     }
+    there |= {component for batch in machine.batches for component in batch.components}
     return frozenset(trade_class.absent_components) - there
 
 

@@ -5,6 +5,7 @@ References into the trade data (components, covers, classes, ...) are the busine
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -26,6 +27,9 @@ HANDLE_PREFIX = {
     "purse": "purse",
     "log": "log",
     "taps": "tap",
+    "loose_ends": "loose",
+    "errands": "errand",
+    "batches": "batch",
 }
 """List of the record -> what the handles of its rows begin with, where the owner gives none (f1, f2, ...)."""
 
@@ -71,6 +75,12 @@ def _references(machine: Machine) -> Iterator[Fault]:
         for at, handle in enumerate(job.parts):
             if handle not in parts:
                 yield _unknown(("jobs", index, "parts", at), handle, parts, "part line")
+    batches = [batch.id for batch in machine.batches]
+    for index, errand in enumerate(machine.errands):
+        if errand.part and errand.part not in parts:
+            yield _unknown(("errands", index, "part"), errand.part, parts, "part line")
+        if errand.batch and errand.batch not in batches:
+            yield _unknown(("errands", index, "batch"), errand.batch, batches, "batch")
     for index, line in enumerate(machine.purse):
         if line.pays and line.pays != "purchase" and line.pays not in parts:
             yield _unknown(("purse", index, "pays"), line.pays, ["purchase", *parts], "part line")
@@ -78,12 +88,79 @@ def _references(machine: Machine) -> Iterator[Fault]:
 
 def _unknown(path: Path, handle: str, known: list[str], what: str) -> Fault:
     near = nearest(handle, known)
+    a = "an" if what[0] in "aeiou" else "a"
     return Fault(
         path=path,
-        found=f"{shown(handle)}, which is no handle of a {what}",
+        found=f"{shown(handle)}, which is no handle of {a} {what}",
         allowed=one_of(known) if known else f"nothing, as long as there is no {what}",
-        do=f"write {one_of(near)}" if near else f"write the id of a {what}, or take the entry out",
+        do=f"write {one_of(near)}" if near else f"write the id of {a} {what}, or take the entry out",
     )
+
+
+def _stands_for(machine: Machine) -> Iterator[Fault]:
+    """What concerns the record alone; names of the trade data are the business of `against_trade`."""
+    handles = {
+        "part": [part.id for part in machine.parts], "batch": [batch.id for batch in machine.batches],
+        "errand": [errand.id for errand in machine.errands],
+    }
+    first: dict[str, int] = {}
+    for index, job in enumerate(machine.jobs):
+        key, path = job.stands_for, ("jobs", index, "stands_for")
+        if not key:
+            continue
+        if first.setdefault(key, index) != index:
+            yield Fault(
+                path=path,
+                found=f"{shown(key)}, for which jobs row {first[key] + 1} stands already",
+                allowed="one row for each piece of work",
+                do="write all that is known of it into one row",
+            )
+        head, _, rest = key.partition(":")
+        if head == "job":
+            yield Fault(
+                path=path,
+                found=f"{shown(key)}, an own job",
+                allowed="a piece of work that was made from the trade data; a job of your own is its own row",
+                do="write it into the row of that job, and take this one out",
+            )
+        elif head in handles and rest.partition(":")[0] not in handles[head]:
+            yield _unknown(path, rest.partition(":")[0], handles[head], {"part": "part line"}.get(head, head))
+
+
+def _batches_and_errands(machine: Machine) -> Iterator[Fault]:
+    goes_with: dict[str, str] = {}
+    for index, batch in enumerate(machine.batches):
+        path: Path = ("batches", index)
+        if batch.away_on and batch.state == "gathering":
+            yield Fault(
+                path=(*path, "away_on"),
+                found=f"{batch.away_on}, of a batch that is still gathering",
+                allowed="a day only where state is away or back",
+                do='write state = "away", or leave the day out',
+            )
+        if machine.as_of and batch.away_on and batch.away_on > machine.as_of:
+            yield Fault(
+                path=(*path, "away_on"),
+                found=f"{batch.away_on}, after as_of ({machine.as_of})",
+                allowed="a day up to as_of",
+                do="move as_of on, or set the state to gathering",
+            )
+        for at, component in enumerate(batch.components if batch.state != "back" else ()):
+            if goes_with.setdefault(component, batch.id) != batch.id:
+                yield Fault(
+                    path=(*path, "components", at),
+                    found=f"{shown(component)}, which goes with the batch {shown(goes_with[component])} already",
+                    allowed="a component in one batch at a time",
+                    do="take it out of one of the two",
+                )
+    for index, errand in enumerate(machine.errands):
+        if errand.kind == "call" and errand.wants:
+            yield Fault(
+                path=("errands", index, "wants"),
+                found=f"{', '.join(errand.wants)}, of a call",
+                allowed="only a trip wants something of the machine",
+                do='write kind = "trip", or take wants out',
+            )
 
 
 def _job_cycles(machine: Machine) -> Iterator[Fault]:
@@ -184,6 +261,15 @@ def _bands(machine: Machine) -> Iterator[Fault]:
 
 
 def _calendar(machine: Machine) -> Iterator[Fault]:
+    first: dict[dt.date, int] = {}
+    for index, day in enumerate(machine.calendar.changed):
+        if first.setdefault(day.date, index) != index:
+            yield Fault(
+                path=("calendar", "changed", index, "date"),
+                found=f"{day.date}, of which row {first[day.date] + 1} speaks already",
+                allowed="each day once",
+                do="keep the row that holds",
+            )
     week = machine.calendar.weekday_minutes
     if week is None:
         return
@@ -296,6 +382,8 @@ def _money(machine: Machine) -> Iterator[Fault]:
 _RULES: tuple[Callable[[Machine], Iterator[Fault]], ...] = (
     _handles,
     _references,
+    _stands_for,
+    _batches_and_errands,
     _job_cycles,
     _bands,
     _calendar,

@@ -35,6 +35,16 @@ RemedyName = Literal["repair", "genuine", "pattern", "used", "modify", "leave"]
 JobKind = Literal["strip", "check", "repair", "fit", "adjust", "clean", "test", "road_test"]
 JobState = Literal["not_yet", "can_be_done", "open", "closed_up", "proved"]
 TapWhat = Literal["done", "snag", "arrived", "left_loose", "bag"]
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+LooseWhat = Literal["loose", "bag", "rags"]
+"""Left finger-tight; a bag of screws; rags in ports."""
+ErrandKind = Literal["trip", "call"]
+Wanted = Literal["rolls", "steers", "number_readable", "battery_up"]
+"""What a machine must be able to do before it is taken somewhere."""
+BatchState = Literal["gathering", "away", "back"]
+WorkKey = Annotated[str, Meta(max_length=120)]
+"""Key of a piece of work: `front_wheel` (the fitting), `front_wheel:carry_over` (a step of it), `job:j1` (an own job),
+`part:p2`, `standard:...`, `look:...`, `gate:...`, `off:...`, `on:...`; see docs/running-order.md."""
 Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
 """Names a photograph by what is in it; the photograph itself is kept outside the record."""
 
@@ -92,11 +102,21 @@ class Market(Part, frozen=True, kw_only=True):
     part_out_minor: Minor | None = None
 
 
+class ChangedDay(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    date: dt.date
+    minutes: Annotated[int, Meta(ge=0, le=1440)]
+
+
 class Calendar(Part, frozen=True, kw_only=True):
     """Minutes planned on each weekday, Monday first; `attendance` is the share that is really worked."""
 
     weekday_minutes: Annotated[tuple[int, ...], Meta(min_length=7, max_length=7)] | None = None
     days_off: tuple[dt.date, ...] = ()
+    changed: tuple[ChangedDay, ...] = ()
+    """Single days with other minutes than their weekday has; a day off stays off."""
+    helper_weekdays: tuple[Weekday, ...] = ()
+    helper_days: tuple[dt.date, ...] = ()
+    """Days on which somebody helps. Without any helper day written, work for two waits for nobody."""
     attendance: Annotated[float, Meta(gt=0.0, le=1.0)] | None = None
 
 
@@ -184,7 +204,10 @@ class PartLine(Row, frozen=True, kw_only=True):
 
 
 class Job(Row, frozen=True, kw_only=True):
-    """The owner's own job; jobs that follow from findings are made from the trade data."""
+    """The owner's own job, or what the owner did to or changed in one that follows from a finding (`stands_for`).
+
+    What is not given comes from the trade data.
+    """
 
     name: Annotated[str, Meta(min_length=1, max_length=200)]
     kind: JobKind = "fit"
@@ -199,7 +222,23 @@ class Job(Row, frozen=True, kw_only=True):
     parts: tuple[Handle, ...] = ()
     """Handles of part lines it needs."""
     before_gate: Annotated[str, Meta(max_length=64)] = ""
-    cure_days: Annotated[int, Meta(ge=0, le=365)] = 0
+    cure_days: Annotated[int, Meta(ge=0, le=365)] | None = None
+    stands_for: WorkKey = ""
+    """Key of the piece of work made from the trade data that this row is; empty: an own job, or the mending of
+    `component`."""
+    may_split: bool | None = None
+    """May be left half done at the end of an evening."""
+    helper: bool | None = None
+    tools: tuple[Words, ...] = ()
+    supports: tuple[Words, ...] = ()
+    keep: tuple[Words, ...] = ()
+    """Pieces to be carried over from the old part."""
+    renew: tuple[Words, ...] = ()
+    """Pieces for one use, renewed with it."""
+    steps: tuple[Words, ...] = ()
+    film: Words = ""
+    started_at: dt.datetime | None = None
+    """Being worked on since then; absent: nobody is at it."""
 
 
 class WayRoundStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -289,6 +328,52 @@ class Tap(Row, frozen=True, kw_only=True):
     """Handle of the row it was sorted into; empty when it stays a note."""
 
 
+class LooseEnd(Row, frozen=True, kw_only=True):
+    """Something that must not be forgotten: a screw left finger-tight, a bag of screws, rags in a port."""
+
+    what: LooseWhat
+    words: Words = ""
+    work: WorkKey = ""
+    """What was being done; empty: not said."""
+    count: Annotated[int, Meta(ge=1, le=1000)] = 1
+    """Of rags: how many went in."""
+    photos: tuple[Sha256, ...] = ()
+    closed: bool = False
+
+
+class Errand(Row, frozen=True, kw_only=True):
+    """Something for the daytime: a trip with the machine or for it, or a call with one question."""
+
+    kind: ErrandKind
+    words: Annotated[str, Meta(min_length=1, max_length=200)]
+    """Where to and what for; of a call: whom to ask what."""
+    day: dt.date | None = None
+    wants: tuple[Wanted, ...] = ()
+    gate: Annotated[str, Meta(max_length=64)] = ""
+    """Question that it answers."""
+    part: Annotated[str, Meta(max_length=64)] = ""
+    """Handle of a part line that it is about."""
+    batch: Annotated[str, Meta(max_length=64)] = ""
+    done: bool = False
+    answer: Words = ""
+
+
+class Batch(Row, frozen=True, kw_only=True):
+    """Work done elsewhere, for which several parts are brought at once: paint, plating, welding, machining."""
+
+    name: Annotated[str, Meta(min_length=1, max_length=200)]
+    components: tuple[Annotated[str, Meta(max_length=60)], ...] = ()
+    done_by: Annotated[str, Meta(max_length=80)] = ""
+    price_minor: Minor | None = None
+    minimum_minor: Minor | None = None
+    """Charged at least."""
+    days: Days | None = None
+    """Away for so long."""
+    colour: Words = ""
+    state: BatchState = "gathering"
+    away_on: dt.date | None = None
+
+
 class Machine(Part, frozen=True, kw_only=True):
     """The whole record of one machine."""
 
@@ -314,6 +399,12 @@ class Machine(Part, frozen=True, kw_only=True):
     turns_over: YesNo = "unknown"
     papers_right: YesNo = "unknown"
     covers_off: tuple[Handle, ...] = ()
+    turn: Annotated[int, Meta(ge=1, le=999)] | None = None
+    """Where several machines share one pair of hands: 1 goes first; without a figure, after all that have one."""
+    heat_cycles: Annotated[int, Meta(ge=0, le=100_000)] | None = None
+    """How often the engine has been warm and cold again since the first start."""
+    ridden: Annotated[float, Meta(ge=0.0, le=5_000_000.0)] | None = None
+    """Distance since the first ride, in `odometer_unit`."""
     purchase: Purchase = Purchase()
     market: Market = Market()
     calendar: Calendar = Calendar()
@@ -331,3 +422,6 @@ class Machine(Part, frozen=True, kw_only=True):
     purse: tuple[PurseLine, ...] = ()
     log: tuple[LogEntry, ...] = ()
     taps: tuple[Tap, ...] = ()
+    loose_ends: tuple[LooseEnd, ...] = ()
+    errands: tuple[Errand, ...] = ()
+    batches: tuple[Batch, ...] = ()

@@ -14,8 +14,10 @@ from msgspec.structs import replace
 from wreckwright.errors import TradeDataError
 from wreckwright.trade.common_parent import split_bands
 from wreckwright.trade.mirror import mirror_trade
+from wreckwright.trade.steps import lay_out_steps
 from wreckwright.trade.tables import TABLES, RawRow, Table, build_row, key_of, where
 from wreckwright.trade.types import (
+    AfterRide,
     Band,
     BrandDiscount,
     CarryOver,
@@ -35,6 +37,9 @@ from wreckwright.trade.types import (
     LegalDeferral,
     MachineClass,
     MoneyRow,
+    MountedOn,
+    Parking,
+    Precondition,
     PriceStep,
     RenewWith,
     Severity,
@@ -245,6 +250,13 @@ def _build(raw: RawTables) -> Trade:
         station_regions=_station_regions(
             rows("station_regions", StationRegion), (station for (station,) in raw["stations"]), tuple(components)
         ),
+        job_steps=lay_out_steps(
+            rows("job_steps", dict), {row["component"]: row["set"] for row in rows("step_sets", dict)}, components
+        ),
+        mounted_on={row.component: row for row in rows("mounted_on", MountedOn)},
+        parking=tuple(sorted(rows("parking", Parking), key=lambda row: row.order)),
+        after_ride=tuple(rows("after_ride", AfterRide)),
+        preconditions=by_id("preconditions", Precondition),
         sources={
             row["id"]: f"{row['title']}. Read: {row['read']}. Used for: {row['used_for']}."
             for row in rows("sources", dict)

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from wreckwright.trade.types import CauseLink, Component, Cover, Side, Station, StationRegion, Trade
+from wreckwright.trade.types import CauseLink, Component, Cover, JobStep, Side, Station, StationRegion, Trade
 
 _OTHER_SIDE: Mapping[Side, Side] = {"left": "right", "right": "left", "middle": "middle"}
 _OTHER_WORD = {"left": "right", "right": "left", "Left": "Right", "Right": "Left"}
@@ -33,6 +33,8 @@ def mirror_trade(trade: Trade) -> Trade:
       pieces to carry over and to renew. The engine cover on the left is now the one over the clutch.
     - Covers that are named by side (`fairing_l_off`, `hanger_l_off` and their partners) exchange their rows; everything
       that lies under one of them now lies under the other.
+    - What rests on a component goes with it: the steps of its work, what it is fastened to and what is fastened to it,
+      what is looked at after the first ride, what must be right before it is taken somewhere.
     - Components that move change between the stations along the left and the right flank, each into the region of the
       same name; a region that is on one flank only moves with its components.
     - In the texts of all these rows the words left and right are exchanged.
@@ -66,6 +68,14 @@ def mirror_trade(trade: Trade) -> Trade:
 
     def covers(names: Iterable[str]) -> tuple[str, ...]:
         return tuple(map(cover, names))
+
+    def step(row: JobStep) -> JobStep:
+        if row.component not in moved:
+            return row
+        return replace(
+            row, component=part(row.component), words=_turned(row.words), steps=tuple(map(_turned, row.steps)),
+            film=_turned(row.film),
+        )
 
     def link(row: CauseLink) -> CauseLink:
         if row.component not in moved:
@@ -115,6 +125,18 @@ def mirror_trade(trade: Trade) -> Trade:
         classes={
             name: replace(row, absent_components=parts(row.absent_components)) for name, row in trade.classes.items()
         },
+        job_steps={
+            (part(name), way): tuple(map(step, rows)) for (name, way), rows in trade.job_steps.items()
+        },
+        mounted_on={
+            part(name): replace(row, component=part(name), mounts=parts(row.mounts))
+            for name, row in trade.mounted_on.items()
+        },
+        after_ride=tuple(replace(row, component=part(row.component)) for row in trade.after_ride),
+        preconditions={
+            name: replace(row, components=parts(row.components), covers_on=covers(row.covers_on))
+            for name, row in trade.preconditions.items()
+        },
         stations=_stations(trade),
         station_regions=_regions(trade),
     )
@@ -160,7 +182,9 @@ def _cover(
     row = replace(row, under=covers(row.under), exposes=parts(row.exposes))
     if cover(row.id) == row.id:
         return row
-    return replace(row, id=cover(row.id), name=_turned(row.name), caution=_turned(row.caution))
+    return replace(
+        row, id=cover(row.id), name=_turned(row.name), name_on=_turned(row.name_on), caution=_turned(row.caution)
+    )
 
 
 def _in_order(like: Mapping[str, _Row], rows: Iterable[_Row]) -> dict[str, _Row]:

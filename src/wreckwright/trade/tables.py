@@ -144,8 +144,9 @@ def number(low: float, high: float, *, default: float | None = None) -> Column:
     return Column(allowed, _number, default=default, required=default is None, low=low, high=high)
 
 
-def whole(low: int, high: int) -> Column:
-    return Column(f"a whole number from {low} to {high}", _whole, low=low, high=high)
+def whole(low: int, high: int, *, default: int | None = None) -> Column:
+    allowed = f"a whole number from {low} to {high}"
+    return Column(allowed, _whole, default=default, required=default is None, low=low, high=high)
 
 
 def yes_no(*, default: bool | None = None) -> Column:
@@ -174,6 +175,11 @@ def ways() -> Column:
 CHANCE = (0.0, 1.0)
 MINUTES = (0.0, 10_000.0)
 BASIS = {"basis": text()}
+PARKING_WHEN = (
+    "always", "ports_open", "engine_turned", "battery_in", "battery_out", "tank_on", "tyres_loaded", "calipers_off",
+)
+WANTED = ("rolls", "steers", "number_readable", "battery_up")
+"""What a machine may have to be able to do before it is taken somewhere; the record knows these words."""
 
 
 def _table(name: str, key: tuple[str, ...], columns: Mapping[str, Column], *, basis: bool = True) -> Table:
@@ -254,13 +260,49 @@ TABLES: Mapping[str, Table] = {
         _table(
             "covers", ("id",),
             {
-                "id": text(), "name": text(), "under": words(), "minutes_off": number(*MINUTES),
-                "minutes_on": number(*MINUTES), "drains": words(), "support": text(default=""), "one_use": words(),
-                "caution": text(default=""), "exposes": words(),
+                "id": text(), "name": text(), "name_on": text(default=""), "under": words(),
+                "minutes_off": number(*MINUTES),
+                "minutes_on": number(*MINUTES), "helper": yes_no(default=False), "drains": words(),
+                "support": text(default=""), "one_use": words(), "caution": text(default=""), "exposes": words(),
             },
         ),
         _table("carry_over", ("component",), {"component": text(), "pieces": words()}),
         _table("renew_with", ("component",), {"component": text(), "pieces": words()}),
+        _table(
+            "job_steps", ("of", "way", "step"),
+            {
+                "of": text(default=""), "way": choice("buy", "mend"), "step": text(), "order": whole(1, 99),
+                "kind": choice("strip", "check", "repair", "fit", "adjust", "clean", "test"), "words": text(),
+                "share": number(*CHANCE), "wants_part": yes_no(), "uncovered": yes_no(),
+                "cure_days": whole(0, 365, default=0), "helper": yes_no(default=False),
+                "only_with_pieces": yes_no(default=False), "tools": words(), "steps": words(),
+                "film": text(default=""),
+            },
+        ),
+        _table("step_sets", ("component",), {"component": text(), "set": text()}),
+        _table("mounted_on", ("component",), {"component": text(), "mounts": words()}),
+        _table(
+            "parking", ("id",),
+            {
+                "id": text(), "order": whole(1, 99), "words": text(), "from_days": whole(0, 3650),
+                "when": choice(*PARKING_WHEN, default="always"),
+            },
+        ),
+        _table(
+            "after_ride", ("id",),
+            {
+                "id": text(), "words": text(), "component": text(default=""),
+                "heat_cycles": whole(0, 1000, default=0), "distance_km": number(0.0, 100_000.0, default=0.0),
+                "minutes": number(*MINUTES), "cautions": words(),
+            },
+        ),
+        _table(
+            "preconditions", ("id",),
+            {
+                "id": choice(*WANTED), "question": text(), "job": text(), "minutes": number(*MINUTES),
+                "components": words(), "covers_on": words(),
+            },
+        ),
         _table(
             "lead_classes", ("id",),
             {
@@ -283,7 +325,10 @@ TABLES: Mapping[str, Table] = {
         _table("brand_discounts", ("brand",), {"brand": text(), "name": text(), "share_off": band(*CHANCE)}),
         _table("fee_steps", ("from_hours",), {"from_hours": number(0.0, 1e6), "rate": number(*CHANCE)}),
         _table("money", ("id",), {"id": text(), "figure": band(0.0, 1e6), "note": text(default="")}),
-        _table("cautions", ("id",), {"id": text(), "text": text(), "applies_to": words()}),
+        _table(
+            "cautions", ("id",),
+            {"id": text(), "text": text(), "applies_to": words(), "weight": whole(1, 3, default=2)},
+        ),
         _table("legal", ("id",), {"id": text(), "text": text(), "defer_to": text()}),
         _table(
             "gates", ("id",),
@@ -291,7 +336,8 @@ TABLES: Mapping[str, Table] = {
                 "id": text(), "question": text(), "kind": choice("bench", "outside"), "order": whole(0, 20),
                 "pass_chance": number(0.0, 1.0, default=1.0), "fails_with": words(),
                 "minutes": number(*MINUTES, default=0.0), "covers_off": words(), "covers_on": words(),
-                "lead_class": text(default=""), "needs_component_run": yes_no(default=False),
+                "lead_class": text(default=""), "helper": yes_no(default=False),
+                "needs_component_run": yes_no(default=False),
                 "needs_component_ride": yes_no(default=False), "guards": words(), "rough_check": text(default=""),
                 "ways_round": ways(), "cautions": words(),
             },

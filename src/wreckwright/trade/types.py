@@ -152,9 +152,14 @@ class Cover(Row, frozen=True, kw_only=True):
 
     id: str
     name: str
+    """Of the movement that takes it off."""
+    name_on: str = ""
+    """Of the movement that puts it back; empty: `name` has to do."""
     under: tuple[str, ...] = ()
     minutes_off: float
     minutes_on: float
+    helper: bool = False
+    """It takes two to take it off or put it on."""
     drains: tuple[str, ...] = ()
     support: str = ""
     one_use: tuple[str, ...] = ()
@@ -171,6 +176,84 @@ class CarryOver(Row, frozen=True, kw_only=True):
 class RenewWith(Row, frozen=True, kw_only=True):
     component: str
     pieces: tuple[str, ...]
+
+
+class JobStep(Row, frozen=True, kw_only=True):
+    """One of the jobs that a remedy makes for a component: taking off, trying, moving pieces over, fitting, testing."""
+
+    component: str
+    """Empty: for every component that has no rows of its own for this `way`."""
+    way: Literal["buy", "mend"]
+    """`buy`: a part is fitted (genuine, pattern, used); `mend`: repaired or modified."""
+    step: str
+    """Id within the component: `try_on`, `strip`, `carry_over`, `fit`, `mend`, `adjust`, `test`, ...; `fit` is there
+    in every `buy`, `mend` in every `mend`: it is the step that puts the component right."""
+    order: int
+    kind: Literal["strip", "check", "repair", "fit", "adjust", "clean", "test"]
+    words: str
+    """What is done; `{part}` stands for the component's name, `{pieces}` for the pieces to be carried over."""
+    share: float
+    """Share of the component's minutes; those of one component and way sum to 1."""
+    wants_part: bool
+    """It cannot begin before the part is here (the first such step holds the part line)."""
+    uncovered: bool
+    """The component's covers must be off."""
+    cure_days: int = 0
+    helper: bool = False
+    only_with_pieces: bool = False
+    """Left out where the component has no pieces to carry over (its share then goes to the main step)."""
+    tools: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    """What is done in detail, line by line, for the job card."""
+    film: str = ""
+
+
+class MountedOn(Row, frozen=True, kw_only=True):
+    """A component is fastened to these: while one of them is bad or missing it cannot be fitted for good."""
+
+    component: str
+    mounts: tuple[str, ...]
+
+
+class Parking(Row, frozen=True, kw_only=True):
+    """What is done to a machine that is going to stand for a long while."""
+
+    id: str
+    order: int
+    words: str
+    from_days: int
+    """For waits from so many days on."""
+    when: Literal["always", "ports_open", "engine_turned", "battery_in", "battery_out", "tank_on", "tyres_loaded",
+                  "calipers_off"] = "always"
+
+
+class AfterRide(Row, frozen=True, kw_only=True):
+    """What is looked at again after the first start and the first ride, by heat cycles or by distance."""
+
+    id: str
+    words: str
+    component: str = ""
+    """Only where this component was worked on; empty: always."""
+    heat_cycles: int = 0
+    """Due after so many; 0: not by heat cycles."""
+    distance_km: float = 0.0
+    """Due after so far; 0: not by distance."""
+    minutes: float
+    cautions: tuple[str, ...] = ()
+    """Ids of cautions."""
+
+
+class Precondition(Row, frozen=True, kw_only=True):
+    """What a machine must be able to do before it is taken somewhere (`rolls`, `steers`, ...)."""
+
+    id: str
+    question: str
+    job: str
+    """What is done to bring it about."""
+    minutes: float
+    components: tuple[str, ...] = ()
+    """Those that must not be bad for it."""
+    covers_on: tuple[str, ...] = ()
 
 
 class LeadClass(Row, frozen=True, kw_only=True):
@@ -235,6 +318,8 @@ class Caution(Row, frozen=True, kw_only=True):
     text: str
     applies_to: tuple[str, ...] = ()
     """Cover, check or job ids, or component ids."""
+    weight: int = 2
+    """3: a life hangs on it, and it is said first; 1: said last."""
 
 
 class LegalDeferral(Row, frozen=True, kw_only=True):
@@ -272,6 +357,8 @@ class GateTemplate(Row, frozen=True, kw_only=True):
     covers_on: tuple[str, ...] = ()
     lead_class: str = ""
     """Outside gates: how long until the answer."""
+    helper: bool = False
+    """Bench gates: a second person must be there for the test."""
     needs_component_run: bool = False
     """True: every component whose `run` is `stop` must be good before this test (first start)."""
     needs_component_ride: bool = False
@@ -366,6 +453,13 @@ class Trade(msgspec.Struct, frozen=True, kw_only=True):
     stations: Mapping[str, Station]
     station_regions: Mapping[str, tuple[StationRegion, ...]] = {}
     """Station -> its regions in their order."""
+    job_steps: Mapping[tuple[str, str], tuple[JobStep, ...]] = {}
+    """(component or "", way) -> its steps in their order."""
+    mounted_on: Mapping[str, MountedOn] = {}
+    parking: tuple[Parking, ...] = ()
+    """In their order."""
+    after_ride: tuple[AfterRide, ...] = ()
+    preconditions: Mapping[str, Precondition] = {}
     sources: Mapping[str, str]
     """Source id -> title, what was read of it, what it is used for."""
     mirrored: bool = False

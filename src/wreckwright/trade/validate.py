@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from wreckwright.errors import TradeDataError
 from wreckwright.trade.graph import find_circle, opening_order
 from wreckwright.trade.types import Component, Trade
+from wreckwright.trade.validate_work import check_work
 
 ONLY_WORN = "only_worn"
 """Stands for "nothing happened to it" wherever a cause can stand; what the causes leave over of 1."""
@@ -42,6 +43,7 @@ def check_trade(trade: Trade) -> None:
     _check_classes(trade)
     _check_stations(trade)
     _check_regions(trade)
+    check_work(trade, _known)
 
 
 def _refuse(what: str, allowed: str, do: str) -> TradeDataError:

@@ -19,14 +19,18 @@ from wreckwright.errors import WreckwrightError
 from wreckwright.web import (
     bar,
     pages_bid,
+    pages_card,
     pages_changes,
     pages_facts,
     pages_findings,
+    pages_hands,
     pages_heap,
     pages_machine,
     pages_machines,
+    pages_order,
     pages_pictures,
     pages_step,
+    pages_tonight,
     pages_walk,
 )
 from wreckwright.web.guard import Guard, answer_error
@@ -50,6 +54,10 @@ PAGES = (
     pages_findings,
     pages_heap,
     pages_pictures,
+    pages_tonight,
+    pages_order,
+    pages_card,
+    pages_hands,
 )
 
 

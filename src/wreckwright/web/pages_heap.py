@@ -53,11 +53,13 @@ WAYS: dict[str, tuple[Way, ...]] = {
         _NOTE,
     ),
     "left_loose": (
+        Way("loose_end", "It comes first next time", "Do not let me forget it", ("words",)),
         Way("new_job", "A job: fasten it", "Write down the job", ("words", "component")),
         _FINDING,
         _NOTE,
     ),
     "bag": (
+        Way("loose_end", "It comes first next time, until it is emptied", "Do not let me forget it", ("words",)),
         Way("note", "Where the bag is kept, and what is in it", "Keep the note", ("note",)),
         Way("new_job", "A job: put it back on", "Write down the job", ("words", "component")),
     ),

@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 from wreckwright.errors import NotThere
 from wreckwright.papers.tables import foresight_csv
 from wreckwright.web.conflict import current_revs
-from wreckwright.web.forms import read_form
+from wreckwright.web.forms import local_path, read_form
 from wreckwright.web.machine_view import context_of, look_at, settled
 from wreckwright.web.render import render
 
@@ -52,17 +52,17 @@ def aimed(response: Response, target: str) -> Response:
 def stop(request: Request) -> Response:
     uid = request.path_params["uid"]
     there(request, uid)
-    read_form(request)
+    form = read_form(request)
     request.app.state.reckoner.stop(uid)
-    return RedirectResponse(home(uid), status_code=303)
+    return RedirectResponse(local_path(form.text("back"), home(uid)), status_code=303)
 
 
 def again(request: Request) -> Response:
     uid = request.path_params["uid"]
     there(request, uid)
-    read_form(request)
+    form = read_form(request)
     request.app.state.reckoner.want(uid, first=True)
-    return RedirectResponse(home(uid), status_code=303)
+    return RedirectResponse(local_path(form.text("back"), home(uid)), status_code=303)
 
 
 def there(request: Request, uid: str) -> None:

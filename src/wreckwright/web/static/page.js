@@ -30,6 +30,18 @@
     for (const open of event.target.querySelectorAll("details[open]")) open.open = false;
   });
 
+  // What a form asks next (`data-then`: its selector) is looked at as soon as it is there.
+  let then = "";
+  document.addEventListener("kept", (event) => {
+    then = event.target.dataset.then || "";
+  });
+  document.addEventListener("htmx:afterSwap", () => {
+    const next = then && document.querySelector(then);
+    if (!next) return;
+    then = "";
+    next.scrollIntoView({ block: "start" });
+  });
+
   // Opening the line for words puts the cursor into it.
   document.addEventListener("toggle", (event) => {
     if (event.target.matches(".words[open]")) event.target.querySelector("input").focus({ preventScroll: true });
@@ -76,6 +88,28 @@
     });
   }
   document.addEventListener("htmx:beforeRequest", (event) => asked(event) && document.getElementById("refused").replaceChildren());
+
+  // What somebody is typing in is not taken away from under the cursor; the next asking brings it.
+  const TYPED = "textarea, select, input:not([type=hidden], [type=checkbox], [type=radio], [type=file])";
+  function beingTyped(part) {
+    const field = document.activeElement;
+    if (!field?.matches(TYPED) || !part.contains(field) || field === part) return false;
+    return field.matches("select") || field.value !== field.defaultValue;
+  }
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    if (event.detail.xhr.status < 400 && beingTyped(event.detail.target)) event.detail.shouldSwap = false;
+  });
+
+  // What was opened in a part of a page stays open when that part is brought up to date.
+  let opened = [];
+  const lids = (part) => [...part.querySelectorAll("details")].map((one) => [one, one.querySelector("summary")?.textContent]);
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    opened = lids(event.detail.target).filter(([one]) => one.open).map(([, words]) => words);
+  });
+  document.addEventListener("htmx:afterSwap", (event) => {
+    for (const [one, words] of lids(document)) if (opened.includes(words)) one.open = true;
+    opened = [];
+  });
 
   // An error that comes back into a part of a page is shown at its top.
   document.addEventListener("htmx:beforeSwap", (event) => {
