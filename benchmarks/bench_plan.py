@@ -36,7 +36,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from plan_certificate import certify
-from plan_dispatch import latest_that_pays, played
+from plan_dispatch import played
 from plan_generator import SEEDS, SIZES, Machine, SizeName, machine, worlds_of
 from plan_measures import (
     clock_of,
@@ -55,7 +55,7 @@ from wreckwright.futures.simulate import simulate
 from wreckwright.plan.check import check
 from wreckwright.plan.make import MOVES, SEED, Planned, plan_of, policy_of
 from wreckwright.plan.problem import usual_problem
-from wreckwright.plan.search import Found, improve, judge
+from wreckwright.plan.search import Found, improve_from
 from wreckwright.plan.types import Plan, Problem, Weights
 
 EXAMPLES = Path(__file__).resolve().parent.parent / "examples"
@@ -314,11 +314,9 @@ def coverage() -> dict[str, Any]:
 
 
 def search(problem: Problem, weights: Weights = USUAL, *, seed: int = SEED) -> Found:
-    """As a cold plan does it: from the better one of everything early and everything late."""
+    """As a cold plan does it: half from everything early, half from everything late."""
     late = {work.key: work.last_stage for work in problem.works}
-    starts = (earliest(problem), late)
-    start = min(starts, key=lambda stages: judge(problem, stages, weights=weights))
-    return improve(problem, start, weights=weights, moves=MOVES, seed=seed)
+    return improve_from(problem, (earliest(problem), late), weights=weights, moves=MOVES, seed=seed)
 
 
 def records(repeats: int) -> dict[str, Any]:

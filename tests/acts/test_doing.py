@@ -274,3 +274,31 @@ def test_no_machine(tmp_path: Path) -> None:
     place, _ = bench(tmp_path)
     assert isinstance(place, Place)
     nothing_written(place, lambda: start(place, "nobody", LEVER, SENT), NotThere)
+
+
+def test_what_was_answered_of_the_old_coded_key_is_asked_anew_when_the_new_one_is_fitted(tmp_path: Path) -> None:
+    place, uid = bench(tmp_path, """
+[[parts]]
+id = "p4"
+component = "immobiliser"
+state = "here"
+
+[[gates]]
+id = "g1"
+template = "chip_read"
+answer = "yes"
+
+[[gates]]
+id = "g2"
+template = "straight"
+answer = "yes"
+""")
+    done(place, uid, "part:p4:try_on", 5, SENT)
+    assert [gate.answer for gate in machine(place, uid).gates] == ["yes", "yes"]
+    told = as_one(place, lambda sent: done(place, uid, "part:p4", 5, sent))
+    assert told.said.split("; ")[1:3] == [
+        "fitted: immobiliser and coded key",
+        "to be asked anew: Is the chip in the key read, and does the security lamp go out?",
+    ]
+    # An answer given from now on is the new key's.
+    assert [gate.answer for gate in machine(place, uid).gates] == ["unasked", "yes"]

@@ -10,9 +10,11 @@ import pytest
 
 from tests.acts.kept import SENT, machine
 from tests.acts.reckoning import FEW, place_with, settled, until
+from wreckwright.acts.checks import trade_data
 from wreckwright.acts.hands import take_turn
 from wreckwright.acts.loose_ends import leave
-from wreckwright.acts.place import Place
+from wreckwright.acts.place import Place, memory
+from wreckwright.acts.plan_pages import order_page
 from wreckwright.acts.reckon import Reckoner
 from wreckwright.acts.reckon_shapes import Answers
 from wreckwright.acts.snags import snag
@@ -52,6 +54,12 @@ def test_a_surprise_is_answered_at_once_and_searched_on(planned: tuple[Place, st
     final = settled(reckoner, sorrel)
     assert final.state == "fresh" and final.answers is not None and not final.answers.provisional
     assert final.answers.running_order is not None and final.answers.running_order.broken == ()
+
+    # Something has moved, or it is said that nothing has; never nothing at all.
+    with memory(place).reading() as reader:
+        news = order_page(reader, trade_data(), reckoner, sorrel).standing
+    assert news.moved_by == (told.said,)
+    assert bool(news.moved) != ("Nothing has moved by more than chance" in news.steady)
 
     # Taken back: the former plan, to the letter, and without a search.
     assert told.change_id is not None

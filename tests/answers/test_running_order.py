@@ -237,7 +237,7 @@ def test_the_plan_goes_with_it() -> None:
         gate_share=made.binding.outside_share.tolist(),
     )
     assert [line.handle for line in order.batches] == ["b1"] and order.after_ride
-    assert order.why.startswith(f"'{TRADE.gates['turns'].question}' is answered half of the time by ")
+    assert order.why.startswith(f"In half of the futures '{TRADE.gates['turns'].question}' is answered by ")
     assert "go into covers, against" in order.why and order.why.endswith(".")
 
 
@@ -252,3 +252,18 @@ def test_a_course_that_cannot_be_kept_says_so() -> None:
 
 def replace_course(planned: Planned, steps: tuple[Step, ...]) -> Planned:
     return replace(planned, course=Course(steps=steps, finish_day=planned.course.finish_day))
+
+
+def test_a_lot_that_is_not_bought_is_said_to_be_none() -> None:
+    words = "It is not bought: this is how it would go if it were bought today."
+    assert words in Made(purchase={"bought": False}).order.notes
+    assert words not in Made(purchase={"bought": True}).order.notes
+
+
+def test_where_nobody_helps_any_more_it_is_said_what_takes_two() -> None:
+    # The first start takes two; the only helper day lies before the as-of day.
+    never = Made(calendar={"helper_days": ["2026-11-01"]}).order
+    assert never.finish is None or never.finish.date is None
+    assert [note for note in never.notes if note.startswith("'Does it start") and "nobody helps" in note]
+    often = Made(calendar={"helper_weekdays": ["saturday"]}).order
+    assert often.finish is not None and not [note for note in often.notes if "nobody helps" in note]

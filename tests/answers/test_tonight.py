@@ -89,8 +89,8 @@ def test_two_hours_with_covers() -> None:
     assert (first.first_off, first.minutes_covers, first.minutes) == (("seat", "tank"), 20.0, 40.0)
     assert (second.first_off, second.minutes_covers) == ((), 0.0)
     assert found.spare_minutes == 25.0 and found.left_open == ("seat", "tank")
-    assert first.why == "'Does it turn over?' cannot be asked before it; 5 hours of work and waiting come after it."
-    assert second.why == "'Does it turn over?' cannot be asked before it; 5 hours of work and waiting come after it."
+    assert first.why == "'Does it turn over?' cannot be asked before it; 5 hours of evenings hang on it."
+    assert second.why == "'Does it turn over?' cannot be asked before it; 5 hours of evenings hang on it."
     assert third.why == "It is next in the plan, and nothing is in the way of it."
     assert found.why == "3 pieces of work, 20 minutes for covers and 25 minutes to spare."
     assert not any(entry.in_part or entry.if_yes for entry in found.entries)
@@ -108,7 +108,7 @@ def test_access_that_is_open_goes_first_where_the_chains_are_about_as_long() -> 
     longer = (replace(works[0], tail_minutes=250.0), works[1])
     assert keys(tonight(evening(*longer), 2.0)) == ["far", "near"]
     assert tonight(evening(works[0], covers=open_tank), 2.0).entries[0].why == (
-        "2 hours of work and waiting come after it."
+        "2 hours of evenings hang on it."
     )
     assert tonight(evening(replace(works[0], tail_minutes=0.0), covers=open_tank), 2.0).entries[0].why == (
         "What is in the way of it is off already."
@@ -118,7 +118,7 @@ def test_access_that_is_open_goes_first_where_the_chains_are_about_as_long() -> 
 def test_what_leads_to_the_next_question_goes_before_longer_chains() -> None:
     found = tonight(evening(work("paint", tail_minutes=900.0), work("plug", for_gate=True, tail_minutes=10.0)), 2.0)
     assert keys(found) == ["plug", "paint"]
-    assert found.entries[1].why == "15 hours of work and waiting come after it."
+    assert found.entries[1].why == "15 hours of evenings hang on it."
 
 
 def test_what_is_begun_is_ended_first() -> None:
@@ -153,8 +153,8 @@ def test_a_part_that_arrived_is_tried_on_before_all_work() -> None:
     )
     # The one that may go back only until a day comes first.
     assert keys(found) == ["rim:try_on", "lever:try_on", "plug"]
-    assert found.entries[0].why == "It is here and has not been tried on; it goes back until 2026-12-01."
-    assert found.entries[1].why == "It is here and has not been tried on; wrong parts go back only for a while."
+    assert found.entries[0].why == "It is here and has not been tried on; it can be sent back until 2026-12-01."
+    assert found.entries[1].why == "It is here and has not been tried on; a wrong one can be sent back only for a while."
 
 
 def test_loose_ends_are_seen_to_first_whatever_the_hours() -> None:
@@ -320,7 +320,7 @@ def test_a_way_round_comes_before_what_else_waits_for_the_question() -> None:
 def test_a_look_says_why() -> None:
     look = work("look:walk_round", kind="look", tail_minutes=300.0)
     (entry,) = tonight(evening(look), 2.0).entries
-    assert entry.why == "What it finds is known before the work after it; 5 hours of work and waiting come after it."
+    assert entry.why == "What it finds is known before the work after it; 5 hours of evenings hang on it."
     told = replace(look, shows="damage to the fork (about 3 in 10)", tail_minutes=0.0)
     (entry,) = tonight(evening(told), 2.0).entries
     assert entry.why == "It would show damage to the fork (about 3 in 10)."

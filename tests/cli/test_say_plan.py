@@ -102,7 +102,7 @@ def test_tonight_begins_with_what_is_loose_and_says_each_work_with_its_key_and_c
     assert lines[lines.index("First of all") + 1] == "  - Rags in a port: inlet ports (loose1)"
     at = lines.index("1. Fit the pump (40 min)")
     assert lines[at + 1 : at + 6] == [
-        "   pump", "   First off: Seat off (5 min)", "   It is next.", "   ! coolant is poison",
+        "   pump", "   First: Seat off (5 min)", "   It is next.", "   ! coolant is poison",
         "   Film it: the hoses"]
     assert "30 min to spare." in lines
     only = msgspec.structs.replace(FIRST, in_part=True, if_yes=True)
@@ -126,7 +126,7 @@ def test_a_card_has_its_five_heads_in_order() -> None:
                   "Seat off (1 min, off already)", "! key", "clean the face", "Carry over: impeller", "Renew: gasket",
                   "look at the hose (look:hose)",
                   "pump: here; can go back until 9 December 2026", "Bag: 4 screws", "cover: 10 Nm (estimate)",
-                  "play: none", "let it cure for 1 day", "try on the pump (pump:try_on), done",
+                  "play: none", "then leave it for 1 day", "try on the pump (pump:try_on), done",
                   "fit the pump (pump), this one"):
         assert words in said
 

@@ -114,6 +114,20 @@ def test_a_key_that_has_been_fitted_may_still_not_be_taught() -> None:
     assert chip(text + KEY.format("fitted") + '[[gates]]\ntemplate = "chip_read"\nanswer = "yes"\n') is None
 
 
+def test_a_key_fitted_at_the_bench_is_not_taught_before_it_is_paired() -> None:
+    # common practice: the yes was the old key's; it counts again when the new one has been paired
+    text = STARTS + SLID + KEY.format("fitted")
+    row = '\n[[jobs]]\nid = "{}"\nname = "key"\nstate = "closed_up"\nstands_for = "{}"\n'
+    assert chip(text) is None
+    fitted = text + row.format("a", "immobiliser") + 'component = "immobiliser"\n'
+    gate = chip(fitted)
+    assert gate is not None
+    assert (gate.fails_with, gate.chance_yes, gate.answered_no) == ((), PAIRING_CHANCE, False)
+    assert chip(fitted + row.format("b", "immobiliser:pair")) is None
+    assert chip(text + row.format("a", "part:key")) is not None
+    assert chip(text + row.format("a", "part:key") + row.format("b", "part:key:pair")) is None
+
+
 def test_a_no_of_the_old_key_is_no_answer_for_the_new_one() -> None:
     no = '[[gates]]\ntemplate = "chip_read"\nanswer = "no"\n'
     old, new = chip(SLID + "\n" + no), chip(SLID + KEY.format("here") + no)

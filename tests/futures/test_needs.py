@@ -293,3 +293,34 @@ def test_jobs_come_after_jobs_whatever_their_place_in_the_file() -> None:
 def test_an_own_job_that_stops_no_ride_does_not_end_the_project() -> None:
     text = SLID + '\n[[parts]]\nid = "pad"\nname = "tank pad"\n[[jobs]]\nid = "x"\nname = "x"\nparts = ["pad"]\n'
     assert not known_keys(text)["job:x"].essential
+
+
+def test_a_piece_is_as_needed_as_the_part_that_waits_for_it() -> None:
+    piece = SLID + """
+[[parts]]
+id = "piece"
+name = "impeller"
+[[jobs]]
+name = "fit the impeller"
+id = "small"
+stands_for = "part:piece"
+"""
+    needed = piece + """
+[[jobs]]
+name = "move it over"
+stands_for = "water_pump:carry_over"
+parts = ["piece"]
+after = ["small"]
+"""
+    alone, with_pump = known_keys(piece)["part:piece"], known_keys(needed)["part:piece"]
+    assert (alone.essential, alone.before_gate) == (False, "fit_to_ride")
+    # A pump without its impeller starts no engine.
+    assert (with_pump.essential, with_pump.before_gate) == (True, "runs")
+
+
+def test_fluids_are_on_every_shelf() -> None:
+    # Common practice: oil, coolant and brake fluid are bought round the corner.
+    for fluid in ("engine_oil", "coolant_fluid", "brake_fluid"):
+        text = SLID.replace('"front rim dinged"', f'{{ component = "{fluid}" }}')
+        (part,) = parts_of(text, fluid)
+        assert part.supplies[0].lead_class == "dealer_stock"

@@ -13,7 +13,7 @@ from tests.plan.small_problems import Job, small_problem
 from wreckwright.plan.closed_form import finish_clock
 from wreckwright.plan.moves import Moves
 from wreckwright.plan.problem import problem_of
-from wreckwright.plan.search import improve, judge, judged
+from wreckwright.plan.search import improve, improve_from, judge, judged
 from wreckwright.plan.tables import table_of
 from wreckwright.plan.types import CoverWork, Problem, Weights
 from wreckwright.plan.types import Test as PlanTest
@@ -109,3 +109,19 @@ def test_hands_on_minutes_alone_gather_all_work_behind_a_cover() -> None:
     )
     # hand-worked: 3 jobs of 10, 3 tests of 10, the tank once 45
     assert found.stages["plugs"] == 0 and found.score == pytest.approx(30 + 30 + 45)
+
+
+def test_two_starts_share_the_changes_and_the_best_is_kept() -> None:
+    problem = tiny(3)
+    early = {work.key: work.first_stage for work in problem.works}
+    late = {work.key: work.last_stage for work in problem.works}
+    told: list[tuple[float, float]] = []
+    found = improve_from(problem, (early, late), moves=640, seed=4, tell=lambda *one: told.append(one))
+    single = [improve(problem, start, moves=320, seed=4) for start in (early, late)]
+    assert found.score == min(one.score for one in single)
+    assert found.score_before == min(one.score_before for one in single)
+    assert found.moves == sum(one.moves for one in single) == 640
+    shares, scores = zip(*told, strict=True)
+    assert list(shares) == sorted(shares) and shares[-1] == 1.0
+    # What is told is the best so far, over both.
+    assert all(a >= b for a, b in zip(scores, scores[1:], strict=False)) and scores[-1] == found.score

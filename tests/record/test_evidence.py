@@ -286,3 +286,17 @@ def test_a_way_round_puts_right_what_was_behind_the_gate_and_still_tells_what_ha
     round_it = gathered('[[gates]]\ntemplate = "straight"\nanswer = "way_round"\n')
     assert round_it.put_right == set(TRADE.gates["straight"].fails_with)
     assert ratio(round_it, "frame_head") == pytest.approx(0.95 / 0.3)
+
+
+def test_what_broke_in_ones_hands_is_work_and_no_trace_of_a_fall() -> None:
+    evidence = gathered('[[findings]]\ncomponent = "peg_r"\ncondition = "snapped"\nat_work = "peg_r:strip"')
+    assert [one.component for one in evidence.bad] == ["peg_r"] and "peg_r" not in evidence.likelihoods
+    found = gathered('[[findings]]\ncomponent = "peg_r"\ncondition = "snapped"')
+    assert found.bad == evidence.bad and ratio(found, "peg_r") > 1.0
+
+
+def test_a_broken_piece_does_not_make_its_component_bad() -> None:
+    evidence = gathered('[[findings]]\ncomponent = "front_wheel"\ncondition = "sensor ring gone"\npiece = "sensor ring"')
+    assert evidence == Evidence()
+    both = gathered('findings = ["front rim dinged", { component = "front_wheel", piece = "sensor ring" }]')
+    assert both == gathered('findings = ["front rim dinged"]')

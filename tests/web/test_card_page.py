@@ -256,6 +256,18 @@ def test_what_snapped_is_wanted_and_asks_what_now(
     assert {one.id: one.remedy for one in machine(place, uids).parts}[line.id] is None
 
 
+def test_a_piece_is_tapped_rather_than_typed(
+    client: TestClient, uids: dict[str, str], place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = wrong(client, plain(client, uids, monkeypatch, pieces=("impeller",)), "snapped", one_of="impeller")
+    assert [one.name for one in machine(place, uids).parts if one.name == "impeller"] == ["impeller"]
+    assert "What now Impeller snapped" in flat(page)
+    # What is typed goes before what is tapped.
+    page = plain(client, uids, monkeypatch, pieces=("impeller",))
+    wrong(client, page, "snapped", one_of="impeller", piece="bleed screw")
+    assert [one.name for one in machine(place, uids).parts][-1] == "bleed screw"
+
+
 def test_one_tap_is_enough(client: TestClient, uids: dict[str, str], place: Place, token: str) -> None:
     """Nothing is typed and nothing chosen: the thing itself snapped."""
     address = at(uids, "front_wheel") + "/snag"
@@ -375,7 +387,7 @@ def test_a_snag_is_told_with_one_tap_and_taken_back(
     """On the telephone, with the real card or its absence: what is told is kept, stored, asked about, taken back."""
     before = machine(place, uids)
     page.goto(server.url + at(uids) + "?wrong=1")
-    page.get_by_label("Which piece").fill("bleed screw")
+    page.get_by_label("Another piece").fill("bleed screw")
     page.get_by_role("button", name="Something snapped").tap()
     wait_for(lambda: machine(place, uids) != before, what="it is stored")
     lines(page).first.get_by_text("bleed screw").wait_for(state="visible")

@@ -211,6 +211,39 @@ def test_a_batch_is_gathered_brought_and_fetched(client: TestClient, uids: dict[
     assert "It is back: Paint" not in [form.name for form in page.forms]
 
 
+def test_what_was_taken_on_and_gathered_can_be_changed(client: TestClient, uids: dict[str, str], place: Place) -> None:
+    page = tap(client, read(client, at(uids)), "Take on a trip or a call", kind="trip", words="to the bench",
+               wants=["rolls"])  # fmt: skip
+    page = tap(client, page, "Change: to the bench", words="to the other bench", day="2026-12-03")
+    (trip,) = machine(place, uids).errands
+    # What the form does not show stays.
+    assert (trip.words, trip.day, trip.wants) == ("to the other bench", dt.date(2026, 12, 3), ("rolls",))
+    form = page.form("Gather a batch")
+    components = form.offered["components"][:2]
+    page = follow(client, send(client, form, name="Paint", components=components, price="180", days="10"))
+    assert page.form("Change: Paint").value("price") == "180"
+    page = tap(client, page, "Change: Paint", days="14")
+    (one,) = machine(place, uids).batches
+    assert (one.days, one.price_minor, one.components) == (14, 18_000, tuple(components))
+
+
+def test_a_job_that_only_the_owner_knows_of_is_written_down(
+    client: TestClient, uids: dict[str, str], place: Place
+) -> None:
+    before = machine(place, uids)
+    page = read(client, at(uids))
+    refused = send(client, page.form("Write down a job"), name="", minutes="40")
+    assert refused.status_code == 422 and machine(place, uids) == before
+    page = tap(client, page, "Write down a job", name="Turn a spacer", minutes="40", cost="3.50", may_split="no")
+    (new,) = [one for one in machine(place, uids).jobs if one.id not in {old.id for old in before.jobs}]
+    assert (new.name, new.cost_minor, new.may_split, new.stands_for) == ("Turn a spacer", 350, False, "")
+    assert new.minutes is not None and new.minutes.likely == 40
+    # Its card opens, where all the rest is told.
+    assert page.form("Change it").value("minutes") == "40"
+    follow(client, send(client, page.form(button="Take it back")))
+    assert machine(place, uids) == before
+
+
 def test_warm_and_cold_is_counted_and_what_was_ridden_is_written_down(
     client: TestClient, uids: dict[str, str], place: Place
 ) -> None:

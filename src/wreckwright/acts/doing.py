@@ -29,6 +29,7 @@ from wreckwright.acts.writes import Told, drafted, write
 from wreckwright.errors import EntryError, NotThere, RecordError
 from wreckwright.record.evidence import CLOSED_STATES, MENDING_KINDS
 from wreckwright.record.faults import one_of, shown
+from wreckwright.record.known import PAIRING_GATES
 from wreckwright.record.types import Job, Machine, PartLine
 from wreckwright.trade.types import Trade
 
@@ -159,6 +160,7 @@ def finish(
         _steps_before(several, uid, work, machine, trade, None if minutes is None else 0, sent)
         fitted = _parts_used(several, uid, work, machine, trade)
         said += [f"fitted: {one_by_one(fitted)}"] if fitted else []
+        said += _asked_anew(several, uid, work, machine, trade) if fitted else []
     said += _covers_after(several, uid, work, machine, trade, closed_up=closed_up)
     return handle, "; ".join(said)
 
@@ -284,6 +286,19 @@ def _parts_used(several: Several, uid: str, work: Work, machine: Machine, trade:
         if own is not None and own.state not in CLOSED_STATES and (work.job is None or own.id != work.job.id):
             several.put(uid, "jobs", own.id, {"state": "closed_up", "started_at": None})
     return [line_name(line, machine, trade) for line in fitted]
+
+
+def _asked_anew(several: Several, uid: str, work: Work, machine: Machine, trade: Trade) -> list[str]:
+    """What was answered of the old coded key or unit is no answer for the one that is fitted now."""
+    said = []
+    for gate in machine.gates:
+        template = trade.gates.get(gate.template or gate.id)
+        if template is None or template.id not in PAIRING_GATES or gate.answer == "unasked":
+            continue
+        if work.rights and work.component in template.fails_with:
+            several.put(uid, "gates", gate.id, {"answer": None})
+            said.append(f"to be asked anew: {gate.question or template.question}")
+    return said
 
 
 def _covers_after(

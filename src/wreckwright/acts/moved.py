@@ -113,7 +113,9 @@ def _tonight(before: Answers, now: Answers) -> Moved | None:
     # The same evening for both, or its length alone would make other lists.
     hours = (now.evening.planned_minutes or EVENING_MINUTES) / 60.0
     old, new = (tonight(one, hours).entries for one in (before.evening, now.evening))
-    return _told("Tonight first", *(entries[0].name if entries else "nothing" for entries in (old, new)))
+    # What somebody has begun has a row of its own, whose name may begin with a capital letter.
+    first = (entries[0].name if entries else "nothing" for entries in (old, new))
+    return _told("Tonight first", *(f"{name[:1].lower()}{name[1:]}" for name in first))
 
 
 def _chance(before: Answers, now: Answers, name: str, figure: str) -> Moved | None:

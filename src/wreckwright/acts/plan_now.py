@@ -17,7 +17,7 @@ from wreckwright.acts.moved import moved
 from wreckwright.acts.page_changes import changes_between
 from wreckwright.acts.page_record import PageRecord
 from wreckwright.acts.plan_shapes import LooseRow, RunningWork, Standing
-from wreckwright.acts.reckon_shapes import Reckoned
+from wreckwright.acts.reckon_shapes import Answers, Reckoned
 from wreckwright.acts.work_key import above, standing_for, work_of
 from wreckwright.answers.plan_types import Evening, EveningLoose, EveningWork, JobCard
 from wreckwright.errors import NotThere
@@ -43,13 +43,24 @@ def standing(reader: Reader, uid: str, reckoned: Reckoned, *, bought: bool) -> S
     news = moved(before, now) if now is not None and before is not None else ()
     by = (
         changes_between(reader, uid, after=before.change, until=now.change)
-        if news and now is not None and before is not None
+        if now is not None and before is not None
         else ()
     )
     return Standing(
         state=reckoned.state, step=reckoned.step, share=reckoned.share, stale=reckoned.stale,
         provisional=now is not None and now.provisional, why=_why(reckoned, bought=bought), moved=news, moved_by=by,
+        steady=_steady(now) if now is not None and by and not news else "",
     )
+
+
+def _steady(now: Answers) -> str:
+    order = now.running_order
+    if order is None or order.finish is None or order.finish_p80 is None:
+        return "Nothing has moved by more than chance."
+    finish, late = (
+        one.words if one.days is None else f"by {one.words}" for one in (order.finish, order.finish_p80)
+    )
+    return f"Nothing has moved by more than chance: finished half of the time {finish}, 8 in 10 {late}, as before."
 
 
 def _why(reckoned: Reckoned, *, bought: bool) -> str:

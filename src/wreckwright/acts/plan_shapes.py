@@ -33,6 +33,9 @@ class Standing(View, frozen=True, kw_only=True):
     """What the last reckoning changed, weightiest first."""
     moved_by: tuple[str, ...]
     """What was written between the two reckonings, newest first."""
+    steady: str = ""
+    """What was written moved nothing by more than chance: what still holds, a sentence. Empty: something has moved, or
+    nothing was written."""
 
 
 class RunningWork(View, frozen=True, kw_only=True):

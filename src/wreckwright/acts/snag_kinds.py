@@ -84,15 +84,22 @@ def _broken_piece(case: Case, how: str) -> tuple[str, str]:
     """A piece that has no line of its own in the trade data: it is wanted, under its name."""
     work, piece = case.work, case.piece
     line = case.several.new(case.uid, "parts", {
-        "name": piece, "fits_notes": _notes(case, f"for: {work.name}" if work.what in AT_THE_BENCH else ""),
+        "name": piece, "lead_class": _comes_like_its_part(case),
+        "fits_notes": _notes(case, f"for: {work.name}" if work.what in AT_THE_BENCH else ""),
     })
     _wait_for(case, line)
     said = f"{_how_words(how)}: {piece} ({work.name}); it is wanted"
     if work.component and (work.group == work.component or found_bad(work.component, case.machine)):
         # What is bad already stays so; a sound part is not put on the list of work for the sake of a piece.
-        return _finding(case, work.component, piece_condition(piece, how)), said
+        return _finding(case, work.component, piece_condition(piece, how), piece=piece), said
     _keep_photos(case, said)
     return line, said
+
+
+def _comes_like_its_part(case: Case) -> str | None:
+    """Pieces of a maker's part come from where the part itself comes from, and no sooner (common practice)."""
+    makers = [line for line in still_live(case.work.lines) if line.remedy in (None, "genuine") and line.lead_class]
+    return makers[0].lead_class if makers else None
 
 
 def piece_condition(piece: str, how: str) -> str:
@@ -170,8 +177,10 @@ def _gate_failed(case: Case) -> tuple[str, str]:
     return handle, said
 
 
-def _finding(case: Case, component: str, condition: str, *, missing: bool = False) -> str:
+def _finding(case: Case, component: str, condition: str, *, missing: bool = False, piece: str = "") -> str:
+    at_work = case.kind == "snapped" and case.work.what in AT_THE_BENCH
     fields: dict[str, Any] = {
+        "at_work": case.work.key if at_work else None, "piece": piece or None,
         "component": component, "condition": None if missing else condition, "missing": missing or None,
         "evidence": case.note or None, "photos": list(case.photos) or None,
         "check": case.work.target if case.work.what == "look" else None,

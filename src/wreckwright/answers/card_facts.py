@@ -32,10 +32,22 @@ class CoverMinutes:
     on: float
 
 
-def cautions_for(trade: Trade, subjects: Collection[str], more: Sequence[str] = ()) -> tuple[str, ...]:
-    """Cautions for components, checks and covers, and those named by id in `more`; what a life hangs on goes first."""
+WHEN_LOOSENED = frozenset({"brake_work", "steering_work", "axles_wheels", "late_or_alone", "left_loose", "coolant"})
+"""Cautions about what was loosened or opened: a part that is only measured and held up needs none of them."""
+
+
+def cautions_for(
+    trade: Trade, subjects: Collection[str], more: Sequence[str] = (), *, only_tried: bool = False
+) -> tuple[str, ...]:
+    """Cautions for components, checks and covers, and those named by id in `more`; what a life hangs on goes first.
+
+    `only_tried`: the part is tried on dry, nothing is loosened for it.
+    """
     wanted = set(subjects)
-    found = [row for row in trade.cautions.values() if row.id in more or wanted & set(row.applies_to)]
+    found = [
+        row for row in trade.cautions.values()
+        if (row.id in more or wanted & set(row.applies_to)) and not (only_tried and row.id in WHEN_LOOSENED)
+    ]
     found.sort(key=lambda row: -row.weight)
     legal = [row.text for row in trade.legal.values() if row.id in more]
     return tuple(dict.fromkeys([*(row.text for row in found), *legal]))

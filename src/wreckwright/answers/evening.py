@@ -8,6 +8,7 @@ from graphlib import TopologicalSorter
 
 import numpy as np
 
+from wreckwright.answers.card_facts import WHEN_LOOSENED
 from wreckwright.answers.chains import tail_minutes
 from wreckwright.answers.fit import fit
 from wreckwright.answers.next_questions import TELEPHONE, Case, about_gate, look_before_start
@@ -287,7 +288,11 @@ class _Desk:
             check = self.trade.checks[plan.look.check]
             return next(iter(self._cautions(check.caution, about=(check.id, *opened))), "")
         component = plan.need.component if plan.need is not None else ""
-        return next(iter(self._cautions(about=(component, *opened) if component else opened)), "")
+        found = self._cautions(about=(component, *opened) if component else opened)
+        if plan.need is not None and plan.need.step == "try_on":
+            loosened = {row.text for row in self.trade.cautions.values() if row.id in WHEN_LOOSENED}
+            found = tuple(text for text in found if text not in loosened)
+        return next(iter(found), "")
 
     def _is_rough(self, look: Look | None) -> bool:
         return look is not None and bool(look.rough_for) and look.rough_for == self.next_question
@@ -306,7 +311,7 @@ class _Desk:
         if row is None or seen[name] <= 0.0:
             return ""
         shown = small(name_shown(row, self.drawn.known))
-        return f"damage to the {shown} ({in_ten(min(chance[name], 1.0))}, trade judgement)"
+        return f"damage to the {shown} (chance {in_ten(min(chance[name], 1.0))}, trade judgement)"
 
     def _late(self, need: Need | None) -> str:
         row = self.trade.components.get(need.component) if need is not None else None

@@ -157,7 +157,7 @@ def _job(bench: _Bench, at: int, need: Need) -> JobCard:
         began_at=job.started_at.isoformat() if job is not None and job.started_at is not None else "",
         handle=job.id if job is not None else "",
         why=_why(bench, need),
-        cautions=cautions_for(trade, {need.component, *covers}),
+        cautions=cautions_for(trade, {need.component, *covers}, only_tried=need.step == "try_on"),
         supports=_both(job.supports if job is not None else (), supports_for(trade, covers)),
         tools=_both(job.tools if job is not None else (), step.tools if step is not None else ()),
         look_first=(),
@@ -282,7 +282,7 @@ def _look(bench: _Bench, at: int, look: Look) -> JobCard:
         supports=supports_for(trade, covers), tools=check.tools,
         look_first=tuple(trade.checks[name].name for name in check.only_after),
         helper=any(trade.covers[name].helper for name in covers if name not in bench.off_now),
-        off=covers_off(trade, covers, bench.off_now, bench.covers), steps=(check.name,), parts=(), keep=(), renew=(),
+        off=covers_off(trade, covers, bench.off_now, bench.covers), steps=(), parts=(), keep=(), renew=(),
         while_open=bench.while_open(key) if covers else (), bags=bags_for(bench.known, key, key),
         back_on=covers_back_on(trade, covers, bench.off_now, bench.covers), torques=torques_for(
             bench.known, trade, [part for name in covers for part in FASTENED_WITH.get(name, ())], bench.estimates
@@ -299,7 +299,7 @@ def _test(bench: _Bench, at: int, gate: GateNeed) -> JobCard:
     # With a cover that must be on, whatever lies behind it must be on; what lies over it need not.
     behind = {name for name in bench.off_now if set(opening(trade, (name,))) & set(gate.covers_on)}
     closing = tuple(name for name in opening(trade, sorted(behind)) if name in behind)
-    steps: tuple[str, ...] = (gate.question,)
+    steps: tuple[str, ...] = ()
     if gate.id == LAST_GATE:
         steps = tuple(f"{item.name}: {item.how_proved}" for item in trade.fit_items.values())
     return JobCard(

@@ -73,10 +73,11 @@ class Case:
 
     def cautions(self, *first: str, about: tuple[str, ...] = ()) -> tuple[str, ...]:
         """What to see to before: of a machine that may be wet or burnt that first, then `first`, then what the trade
-        data say of these checks, covers and components; each once."""
+        data say of these checks, covers and components, the weightiest first; each once."""
         rows = self.trade.cautions
         power = [rows[POWER_CAUTION].text] if self.power_risk and POWER_CAUTION in rows else []
-        rest = [row.text for row in rows.values()
+        heavy = sorted(rows.values(), key=lambda row: -row.weight)
+        rest = [row.text for row in heavy
                 if row.id != POWER_CAUTION and frozenset(row.applies_to).intersection(about)]
         return tuple(dict.fromkeys(text for text in (*power, *first, *rest) if text))
 

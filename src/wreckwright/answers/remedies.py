@@ -8,13 +8,10 @@ from __future__ import annotations
 import math
 
 from wreckwright.answers.types import Value
-from wreckwright.record.remedies import BUYING_REMEDIES, default_remedy
+from wreckwright.record.remedies import BUYING_REMEDIES, default_remedy, lead_class_of
 from wreckwright.record.types import RemedyName
 from wreckwright.trade.types import Component, LeadClass, Trade
 
-LEAD_CLASS_OF = {"used": "used_online", "pattern": "aftermarket_stock"}
-"""Remedy -> how long its supply takes; a genuine part comes by the mixture for the machine's age, but for:"""
-OWN_LEAD_CLASSES = frozenset({"frame_coded", "official_paper", "specialist_service"})
 _Z90 = 1.2815515655446004
 _LONGEST_DAYS = 36_500.0
 
@@ -91,7 +88,7 @@ def usual_wait(own_class: str, remedy: str, trade: Trade, *, age_years: int) -> 
     """
     if remedy not in BUYING_REMEDIES:
         return (0.0, 0.0, 0.0)
-    one = LEAD_CLASS_OF.get(remedy) or (own_class if own_class in OWN_LEAD_CLASSES else "")
+    one = lead_class_of(own_class, remedy)
     if one:
         row = trade.lead_classes[one]
         return (row.median_days, row.p90_days, row.never_chance)

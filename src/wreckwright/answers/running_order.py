@@ -66,7 +66,7 @@ def running_order(
         after_ride=after_ride(drawn.known, trade), order=planned.plan.order, stages=dict(planned.plan.stages),
         booked=booked_minutes(
             course, futures.as_of, attendance_permille=int(problem.hours.attendance_permille[0])
-        ), notes=_notes(drawn, course, broken),
+        ), notes=_notes(drawn, problem, course, broken),
         why=_why(futures, stretches, of_lines, binding, opened, one_by_one),
     )
 
@@ -236,18 +236,36 @@ def _long_wait(drawn: Drawn, trade: Trade, problem: Problem, course: Course) -> 
     return None
 
 
-def _notes(drawn: Drawn, course: Course, broken: tuple[str, ...]) -> tuple[str, ...]:
+def _notes(drawn: Drawn, problem: Problem, course: Course, broken: tuple[str, ...]) -> tuple[str, ...]:
     notes = ["It is laid out for a usual course: everything takes its usual time, and every question ends in yes."]
     notes += [
         f"'{need.question}' was answered no: the usual course does not count its ways round, the days by which it is "
         "passed half of the time and 8 times in 10 do."
         for need in drawn.compiled.bench if need.answered_no
     ]
+    if not drawn.known.machine.purchase.bought:
+        notes.insert(0, "It is not bought: this is how it would go if it were bought today.")
     if course.finish_day is None:
         notes.append("It does not end within the calendar; what comes after it is not shown.")
+        alone = _nobody_to_help(drawn, problem, course)
+        if alone:
+            notes.append(f"'{alone}' takes two, and nobody helps on any later day: say when somebody does.")
     if broken:
         notes.append(f"This plan cannot be kept as it stands: {broken[0]}")
     return tuple(notes)
+
+
+def _nobody_to_help(drawn: Drawn, problem: Problem, course: Course) -> str:
+    """What is left out of the course because no helper day comes after it ends; empty: nothing."""
+    helper_day = drawn.compiled.rebuild.helper_day
+    last = max((step.day for step in course.steps), default=0)
+    if helper_day is None or helper_day[last + 1 :].any():
+        return ""
+    kept = {step.key for step in course.steps}
+    needs = [(test.key, test.name) for test in problem.tests if test.helper]
+    needs += [(w.key, w.name) for j, w in enumerate(problem.works) if w.helper and problem.present[0, j]]
+    needs += [(f"off:{cover.key}", cover.name) for cover in problem.covers if cover.helper and not cover.off_at_start]
+    return next((name for key, name in needs if key not in kept), "")
 
 
 def _why(
@@ -257,7 +275,7 @@ def _why(
     """What drives it: the first question, what the end waits for, what opening once saves."""
     parts = []
     if stretches and stretches[0].when is not None:
-        parts.append(f"'{stretches[0].question}' is answered half of the time by {stretches[0].when.words}")
+        parts.append(f"In half of the futures '{stretches[0].question}' is answered by {stretches[0].when.words}.")
     bound = max(of_lines, key=lambda parcel: parcel.share, default=None)
     waits = [(binding.work_share, "nothing but the work"), (binding.cure_share, "something that cures"),
              (binding.helper_share, "a day with a helper"), (binding.way_round_share, "a way round")]
@@ -266,10 +284,9 @@ def _why(
         waits.append((bound.share, name))
     share, what = max(waits)
     if share > 0.0 and bool((futures.played.status == FINISHED).any()):
-        parts.append(f"the end waits for {what} in {in_ten_futures(min(share, 1.0))}")
+        parts.append(f"The end waits for {what} in {in_ten_futures(min(share, 1.0))}.")
     if one_by_one >= 1.0:
         parts.append(
-            f"{work_words(opened)} go into covers, against {work_words(one_by_one)} if every job opened and closed for "
-            "itself"
+            f"Covers take {work_words(opened)}; {work_words(one_by_one)} if every job opened and closed for itself."
         )
-    return f"{'; '.join(parts)}." if parts else "Nothing is left to be done."
+    return " ".join(parts) or "Nothing is left to be done."

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from wreckwright.answers.plan_types import Evening, EveningCover, EveningWork, Tonight, TonightEntry
-from wreckwright.answers.plan_words import capital, counted, listed, some, work_words
+from wreckwright.answers.plan_words import MINUTES_NAMED, capital, counted, listed, some, work_words
 from wreckwright.errors import AnswerError
 
 FITS_FROM = 0.6
@@ -252,7 +252,7 @@ def _reason(state: _State, way: _Way) -> str:
     if kind == ROUGH_ANSWER:
         return f"It is the quickest way to a first answer: '{state.evening.question}' must end in yes"
     if kind == ARRIVED:
-        until = f"it goes back until {work.last_return}" if work.last_return else "wrong parts go back only for a while"
+        until = f"it can be sent back until {work.last_return}" if work.last_return else "a wrong one can be sent back only for a while"
         return f"It is here and has not been tried on; {until}"
     if work.kind == "gate":
         moved = f", and {counted(len(way.on), 'cover')} put on for it" if way.on else ""
@@ -263,7 +263,8 @@ def _reason(state: _State, way: _Way) -> str:
         return f"It is begun; {work_words(work.minutes)} of it are left"
     if kind == LATER:
         return "It belongs after the next question, and nothing before that can be done in what is left of the evening"
-    chain = f"{work_words(work.tail_minutes)} of work and waiting come after it" if work.tail_minutes >= 1.0 else ""
+    of_what = "work" if work.tail_minutes < MINUTES_NAMED else "evenings"
+    chain = f"{work_words(work.tail_minutes)} of {of_what} hang on it" if work.tail_minutes >= 1.0 else ""
     if work.kind == "look":
         told = f"It would show {work.shows}" if work.shows else "What it finds is known before the work after it"
         return f"{told}; {chain}" if chain else told

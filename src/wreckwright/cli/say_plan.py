@@ -85,14 +85,14 @@ def entry_lines(entry: OrderEntry) -> list[str]:
 
 
 def work_name(entry: OrderEntry) -> str:
-    """A cover that goes back on has the name of the cover that came off."""
-    if entry.kind == "on":
+    """A cover that goes back on says so itself, or has the name of the cover that came off."""
+    if entry.kind == "on" and entry.name.endswith(" off"):
         return f"Back on: {entry.name.removesuffix(' off')}"
     return upper_first(entry.name)
 
 
 def parcel_words(one: Parcel) -> str:
-    binds = f"; binds the end in {percent(one.share)} of the futures" if one.share >= SHARE_NAMED else ""
+    binds = f"; the end waits for it in {percent(one.share)} of the futures" if one.share >= SHARE_NAMED else ""
     comes = f"; half by {day(one.p50)}" if one.p50 else ""
     late = f", 8 in 10 by {day(one.p80)}" if one.p50 and one.p80 else ""
     never = f"; {percent(one.never_chance)} never come" if one.never_chance >= SHARE_NAMED else ""
@@ -133,9 +133,9 @@ def tonight_entry(place: int, entry: TonightEntry) -> list[str]:
     lines = wrapped(f"{place}. {only}{upper_first(entry.name)} ({took})", hang=3)
     lines += wrapped(entry.key, indent=3)
     if entry.first_off:
-        lines += wrapped(f"First off: {', '.join(entry.first_off)} ({minutes(entry.minutes_covers)})", indent=3)
+        lines += wrapped(f"First: {', '.join(entry.first_off)} ({minutes(entry.minutes_covers)})", indent=3)
     if entry.first_on:
-        lines += wrapped(f"First on: {', '.join(entry.first_on)} ({minutes(entry.minutes_covers)})", indent=3)
+        lines += wrapped(f"First: {', '.join(entry.first_on)} ({minutes(entry.minutes_covers)})", indent=3)
     lines += wrapped(sentence(with_days(entry.why)), indent=3)
     if entry.caution:
         lines += wrapped(f"! {entry.caution}", indent=3, hang=5)
@@ -166,12 +166,13 @@ def card_lines(card: JobCard) -> list[str]:
         *bullets(card.steps), *_listed("Carry over", card.keep), *_listed("Renew", card.renew),
         *bullets(f"also here: {name} ({key})" for key, name in card.while_open),
     ])
-    lines += section("Back on", [*bullets(card.bags), *cover_items(card.back_on)])
-    lines += section("Prove it", [
+    lines += section("Back on", [
+        *bullets(card.bags),
         *bullets(f"{one.where}: {one.words} ({one.basis})" for one in card.torques),
-        *bullets(f"{one.what}: {one.words}" for one in card.limits),
-        *(bullets([f"let it cure for {counted(card.cure_days, 'day')}"]) if card.cure_days else []),
+        *cover_items(card.back_on),
+        *(bullets([f"then leave it for {counted(card.cure_days, 'day')}"]) if card.cure_days else []),
     ])
+    lines += section("Prove it", bullets(f"{one.what}: {one.words}" for one in card.limits))
     if len(card.siblings) > 1:
         lines += section("The steps of it", bullets(
             f"{name} ({key}){', done' if done_ else ''}{', this one' if key == card.key else ''}"

@@ -182,7 +182,7 @@ def compile_rebuild(
                 name=gate.question, kind="gate", stage=stage, needed_by=stage, covers=covers_of(gate.covers_off),
                 exposes=exposes + tuple(e for e in seen(gate.covers_off) if e.component not in named),
                 outside=tuple(o for o, way in enumerate(outside) if _waits_for(gate, way, stage, last, stage_of_gate)),
-                mean_minutes=_mean(gate.minutes),
+                mean_minutes=_mean(gate.minutes), helper=gate.helper,
             )
         )
     bench_gates: list[BenchGate] = []

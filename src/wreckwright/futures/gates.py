@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from wreckwright.futures.rows import GONE_STATES, day_number
 from wreckwright.futures.supplies import Band3, scaled
-from wreckwright.record.known import YES_IN_THE_END, Known
+from wreckwright.record.known import PAIRING_GATES, PAIRING_STEP, YES_IN_THE_END, Known
+from wreckwright.record.pace import CLOSED_STATES
 from wreckwright.record.types import Gate
 from wreckwright.trade.types import GateTemplate, Trade
 
@@ -15,8 +16,6 @@ OWN_GATE_ORDER = 1.5
 """An owner's own bench gate comes after the sinking questions of the trade data and before the first start."""
 OWN_GATE_MINUTES: Band3 = (20.0, 45.0, 100.0)
 """Minutes of an own bench gate when nothing is known (judgement)."""
-PAIRING_GATES = frozenset({"chip_read", "unit_learns"})
-"""Questions whose answer lapses when what is behind them is renewed: a new coded key or unit must be taught anew."""
 PAIRING_CHANCE = 0.85
 """Chance that a renewed key or unit is taught without a way round (judgement)."""
 
@@ -53,15 +52,17 @@ class GateNeed:
     ways: tuple[Way, ...]
     wants_runners: bool
     wants_riders: bool
+    helper: bool = False
+    """A second person must be there for the test."""
 
 
 def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[GateNeed, ...]]:
     """Bench gates in order (the last is the road test) and outside gates; those already answered yes are left out.
 
     An answer about coded keys and units counts only until what is behind it is bought anew: what has come from a
-    seller, even the right one, is not taught yet.
+    seller, even the right one, is not taught yet, nor is it by being fitted.
     """
-    bought = frozenset(line.component for line in known.parts if line.state not in GONE_STATES)
+    bought = frozenset(line.component for line in known.parts if line.state not in GONE_STATES) | _unpaired(known)
     own = {(gate.template or gate.id): gate for gate in known.gates}
     bench: list[GateNeed] = []
     outside: list[GateNeed] = []
@@ -83,6 +84,21 @@ def gates_of(known: Known, trade: Trade) -> tuple[tuple[GateNeed, ...], tuple[Ga
     bench.sort(key=lambda need: (need.order, need.id))
     outside.sort(key=lambda need: (need.order, need.id))
     return tuple(bench), tuple(outside)
+
+
+def _unpaired(known: Known) -> frozenset[str]:
+    """Components whose part was fitted at the bench while its pairing is still to do."""
+    row_of = {job.stands_for: job for job in known.jobs if job.stands_for}
+    found: set[str] = set()
+    for line in known.parts:
+        for group in (line.component, f"part:{line.id}"):
+            fitting, pairing = row_of.get(group), row_of.get(f"{group}:{PAIRING_STEP}")
+            if (
+                line.state == "fitted" and fitting is not None and fitting.state == "closed_up"
+                and (pairing is None or pairing.state not in CLOSED_STATES)
+            ):
+                found.add(line.component)
+    return frozenset(found)
 
 
 def _from_template(
@@ -116,6 +132,7 @@ def _from_template(
         ways=_own_ways(row) if row is not None and row.ways_round else _template_ways(known, trade, template),
         wants_runners=template.needs_component_run,
         wants_riders=template.needs_component_ride,
+        helper=template.helper,
     )
 
 

@@ -71,13 +71,15 @@ def own_parts(
         if line.id in used or line.component in spoken_for or (line.state in GONE_STATES and not tested_only):
             continue
         component = trade.components.get(line.component)
+        # A mere piece is as needed as the part that cannot go on without it.
+        serves = component or _needed_for(known, trade, line)
         name = line.name or (component.name_uk if component is not None else line.id)
         whole = Need(
             key=key, name=f"fit {name}", kind="job", component=line.component, remedy=line.remedy or "genuine",
             minutes=band_about(component.fit_minutes if component is not None else OWN_PART_MINUTES),
             parts=(line_need(known, trade, component, line, line.remedy or "genuine"),),
             covers=component.covers if component is not None else (),
-            before_gate=_waits(component), essential=_stops(component), worth_minor=_worth(component, known),
+            before_gate=_waits(serves), essential=_stops(serves), worth_minor=_worth(component, known),
             group=key, part_of=key,
         )
         if component is not None:
@@ -88,6 +90,13 @@ def own_parts(
             changed = with_row(whole, known, rows)
             needs += [changed] if changed is not None else []
     return needs
+
+
+def _needed_for(known: Known, trade: Trade, line: PartLine) -> Component | None:
+    """The component whose work names the line among what it needs."""
+    jobs = [job for job in known.jobs if line.id in job.parts]
+    found = [trade.components.get(job.component or job.stands_for.partition(":")[0]) for job in jobs]
+    return next((one for one in found if one is not None), None)
 
 
 def _is_fitted_only(rows: Rows, key: str) -> bool:

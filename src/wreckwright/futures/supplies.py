@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from wreckwright.futures.band import Z90, lognormal_from_band
 from wreckwright.record.known import Known, name_shown
-from wreckwright.record.remedies import BUYING_REMEDIES
+from wreckwright.record.remedies import BUYING_REMEDIES, LEAD_CLASS_OF, lead_class_of
 from wreckwright.record.types import PartLine
 from wreckwright.trade.types import Component, Trade
 
@@ -19,15 +19,6 @@ __all__ = [
 Band3 = tuple[float, float, float]
 """Low, likely, high: 10 %, 50 % and 90 % points."""
 
-LEAD_CLASS_OF = {
-    "used": "used_online",
-    "pattern": "aftermarket_stock",
-    "repair": "specialist_service",
-    "modify": "specialist_service",
-}
-"""Remedy -> how long its supply takes; genuine parts come through the mixture by the machine's age, but for:"""
-OWN_LEAD_CLASSES = frozenset({"frame_coded", "official_paper", "specialist_service"})
-"""Lead classes that a component keeps, whatever the machine's age."""
 ORDERED_STATES = frozenset({"deposit_paid", "ordered", "shipped", "part_arrived"})
 
 
@@ -99,7 +90,7 @@ def remedy_price(component: Component, remedy: str, known: Known, trade: Trade) 
 
 
 def _supply(known: Known, trade: Trade, component: Component, remedy: str, price: Band3 | None = None) -> Supply:
-    lead_class = LEAD_CLASS_OF.get(remedy, component.lead_class if component.lead_class in OWN_LEAD_CLASSES else "")
+    lead_class = lead_class_of(component.lead_class, remedy)
     cancel = trade.lead_classes[lead_class or "factory_backorder"].cancel_days
     postage = 1.0 + trade.money["postage_share"].figure.mid
     money = trade.money

@@ -20,7 +20,7 @@ from wreckwright.plan.course import course_of
 from wreckwright.plan.problem import problem_of, slot_keys_of, usual_problem
 from wreckwright.plan.ranks import Habit, order_of
 from wreckwright.plan.repair import carried_over
-from wreckwright.plan.search import improve, judge
+from wreckwright.plan.search import improve_from, judge
 from wreckwright.plan.types import NEVER_DAY, USUAL_WEIGHTS, Course, Plan, Problem, Weights
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Trade
@@ -60,8 +60,8 @@ def planned(
     """The plan for one machine.
 
     Without `quick` it is a function of the record and the number of futures alone, so that taking a change back gives
-    the former plan exactly; `old` is then not looked at. With `quick` the old plan is carried over and bettered in a few hundred changes.
-    `tell(share done, best score)` and `stop()` as in `search.improve`.
+    the former plan exactly; `old` is then not looked at. With `quick` the old plan is carried over and bettered in a
+    few hundred changes. `tell(share done, best score)` and `stop()` as in `search.improve`.
     """
     base = start_policy(drawn.compiled, drawn.worlds, drawn.known)
     moves = max(QUICK_MOVES, min(MOVES, MOVES * drawn.worlds.n // FINE))
@@ -92,13 +92,10 @@ def plan_of(
     habit = dict(zip(slot_keys, base.stage, strict=True))
     problem = looks_kept(problem_of(compiled, keys, worlds, base, rows=rows), habit)
     start = {w.key: min(max(habit[w.key], w.first_stage), w.last_stage) for w in problem.works}
-    if quick and old is not None:
-        begin = carried_over(old, problem)
-    else:
-        late = {work.key: work.last_stage for work in problem.works}
-        begin = min((start, late), key=lambda stages: judge(problem, stages, weights=weights))
-    found = improve(
-        problem, begin, weights=weights, moves=QUICK_MOVES if quick else moves, seed=SEED, tell=tell, stop=stop
+    late = {work.key: work.last_stage for work in problem.works}
+    starts = [carried_over(old, problem)] if quick and old is not None else [start, late]
+    found = improve_from(
+        problem, starts, weights=weights, moves=QUICK_MOVES if quick else moves, seed=SEED, tell=tell, stop=stop
     )
     carried = quick and old is not None
     before = found.score_before if carried else judge(problem, start, weights=weights)

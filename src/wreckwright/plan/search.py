@@ -6,8 +6,9 @@ becomes the plan; the others that were better too are tried on top of it, all at
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -75,6 +76,31 @@ def improve(
         if tell is not None:
             tell(done / moves, best_score)
     return Found(stages=stage_names(problem, best), score=best_score, score_before=before, moves=done)
+
+
+def improve_from(
+    problem: Problem, starts: Sequence[Mapping[str, int]], *, weights: Weights = USUAL_WEIGHTS, moves: int = 4000,
+    seed: int = 0, tell: Callable[[float, float], None] | None = None, stop: Callable[[], bool] | None = None,
+) -> Found:
+    """The best plan of searches from several starts, among which `moves` are shared out evenly; `score_before` is that
+    of the best start. The rest as `improve`.
+
+    One long search may stay in the valley in which it began; two of half the length from far apart seldom both do.
+    """
+    each = moves // len(starts)
+    found: list[Found] = []
+    for n, start in enumerate(starts):
+        before = min((one.score for one in found), default=math.inf)
+
+        def told(share: float, score: float, n: int = n, before: float = before) -> None:
+            if tell is not None:
+                tell((n + share) / len(starts), min(score, before))
+
+        found.append(improve(problem, start, weights=weights, moves=each, seed=seed, tell=told, stop=stop))
+    best = min(found, key=lambda one: one.score)
+    return replace(
+        best, score_before=min(one.score_before for one in found), moves=sum(one.moves for one in found)
+    )
 
 
 def judge(problem: Problem, stages: Mapping[str, int], *, weights: Weights = USUAL_WEIGHTS) -> float:

@@ -100,7 +100,7 @@ class _Gatherer:
     def run(self) -> Evidence:
         read = [(finding, self._read(finding)) for finding in self.machine.findings]
         for finding, match in read:
-            if match is not None and not (finding.looked_fine or match.fine):
+            if match is not None and not (finding.looked_fine or match.fine or finding.piece):
                 self._found_bad(finding, match)
         for reading in self.machine.readings:
             self._reading(reading)
@@ -137,7 +137,9 @@ class _Gatherer:
             detects = self._detects(finding.check, name)
             sure = min(finding.sure, SUREST)
             pair = (detects.false_alarm, detects.sensitivity) if detects else (1.0 - sure, sure)
-            self._multiply(name, MERE_LOOKS if match.severity == 1 and not match.missing else pair)
+            if not finding.at_work:
+                # What breaks in one's hands is no trace of a fall.
+                self._multiply(name, MERE_LOOKS if match.severity == 1 and not match.missing else pair)
             if finding.sure >= KNOWN_BAD_FROM:
                 self._on_the_list(
                     KnownBad(

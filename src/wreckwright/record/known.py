@@ -15,6 +15,10 @@ from wreckwright.trade.types import Component, MachineClass
 
 YES_IN_THE_END = frozenset({"yes", "way_round"})
 """Answers after which a gate is asked no more."""
+PAIRING_GATES = frozenset({"chip_read", "unit_learns"})
+"""Questions whose answer lapses when what is behind them is renewed: a new coded key or unit must be taught anew."""
+PAIRING_STEP = "pair"
+"""The step by which a renewed key or unit is taught."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -164,6 +164,10 @@ class Finding(Row, frozen=True, kw_only=True):
     missing: bool = False
     check: Annotated[str, Meta(max_length=60)] = ""
     """Check of the trade data by which it was found; gives the false-alarm and miss chances."""
+    at_work: WorkKey = ""
+    """It broke in this piece of work: it is bad now, and says nothing of what happened to the machine before."""
+    piece: Annotated[str, Meta(max_length=200)] = ""
+    """Only this piece of the component is broken or gone: the component itself is not bad for it."""
     evidence: Words = ""
     photos: tuple[Sha256, ...] = ()
 

@@ -137,7 +137,7 @@ def went_wrong(request: Request) -> Response:
         key,
         kind,
         form.sent,
-        piece=form.text("part") if kind in PART_KINDS else form.text("piece"),
+        piece=form.text("part") if kind in PART_KINDS else form.text("piece") or form.text("one_of"),
         note=form.text("note"),
         photos=keep_photos(request, form),
         minutes=minutes_of(form),

@@ -10,15 +10,16 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from wreckwright.acts import after_ride
-from wreckwright.acts.batches import BatchForm, batch_state, note_batch
-from wreckwright.acts.errands import ErrandForm, errand_done, note_errand
+from wreckwright.acts.batches import BatchForm, batch_state, change_batch, note_batch
+from wreckwright.acts.edit_job import JobForm, new_job
+from wreckwright.acts.errands import ErrandForm, change_errand, errand_done, note_errand
 from wreckwright.acts.plan_pages import order_page
 from wreckwright.papers.order_layout import sure_parcels
 from wreckwright.papers.order_picture import order_figure
 from wreckwright.web.forms import Form, answer, read_form
-from wreckwright.web.plan_view import order_at, part_or_page
+from wreckwright.web.plan_view import card_at, order_at, part_or_page
 
-T = TypeVar("T", ErrandForm, BatchForm)
+T = TypeVar("T", ErrandForm, BatchForm, JobForm)
 LISTS = ("wants", "components")
 """Fields of a form that hold several values."""
 
@@ -60,6 +61,12 @@ def take_on(request: Request) -> Response:
     return answer(request, told, back=order_at(uid))
 
 
+def change_trip(request: Request) -> Response:
+    uid, handle, form = request.path_params["uid"], request.path_params["handle"], read_form(request)
+    told = change_errand(request.app.state.place, uid, handle, form.rev(), typed(form, ErrandForm), form.sent)
+    return answer(request, told, back=order_at(uid))
+
+
 def ran(request: Request) -> Response:
     """It is done, and this came of it."""
     uid, form = request.path_params["uid"], read_form(request)
@@ -80,6 +87,19 @@ def gather(request: Request) -> Response:
     uid, form = request.path_params["uid"], read_form(request)
     told = note_batch(request.app.state.place, uid, typed(form, BatchForm), form.sent)
     return answer(request, told, back=order_at(uid))
+
+
+def change_gathered(request: Request) -> Response:
+    uid, handle, form = request.path_params["uid"], request.path_params["handle"], read_form(request)
+    told = change_batch(request.app.state.place, uid, handle, form.rev(), typed(form, BatchForm), form.sent)
+    return answer(request, told, back=order_at(uid))
+
+
+def own_job(request: Request) -> Response:
+    """A job that only the owner knows of; its card takes the rest."""
+    uid, form = request.path_params["uid"], read_form(request)
+    told = new_job(request.app.state.place, uid, typed(form, JobForm), form.sent)
+    return answer(request, told, back=card_at(uid, f"job:{told.handle}"))
 
 
 def brought_or_fetched(request: Request) -> Response:
@@ -103,8 +123,11 @@ def ridden(request: Request) -> Response:
 routes: list[BaseRoute] = [
     Route("/machine/{uid}/order", order, methods=["GET"]),
     Route("/machine/{uid}/errands", take_on, methods=["POST"]),
+    Route("/machine/{uid}/errands/{handle}", change_trip, methods=["POST"]),
     Route("/machine/{uid}/errands/{handle}/done", ran, methods=["POST"]),
     Route("/machine/{uid}/batches", gather, methods=["POST"]),
+    Route("/machine/{uid}/batches/{handle}", change_gathered, methods=["POST"]),
+    Route("/machine/{uid}/jobs", own_job, methods=["POST"]),
     Route("/machine/{uid}/batches/{handle}/state", brought_or_fetched, methods=["POST"]),
     Route("/machine/{uid}/heat", warm_and_cold, methods=["POST"]),
     Route("/machine/{uid}/ridden", ridden, methods=["POST"]),
