@@ -7,11 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.acts.kept import AT, thistle
+from tests.acts.at_the_bench import second
+from tests.acts.kept import AT, EXAMPLES, SENT, thistle
 from wreckwright.acts import ask
+from wreckwright.acts.hands import take_turn
 from wreckwright.acts.keep import check_picture_name, keep_picture
 from wreckwright.acts.packs import read_pack
 from wreckwright.acts.place import memory
+from wreckwright.answers.plan_types import RunningOrder
 from wreckwright.errors import RecordError, TradeDataError, UsageError, WreckwrightError
 from wreckwright.store.apply import apply
 from wreckwright.store.types import Draft, Put, RowKey
@@ -141,3 +144,22 @@ def test_a_stored_machine_is_asked_by_its_nickname_and_its_faults_by_their_handl
     assert not checked.good and [one.where for one in checked.problems] == ["findings row 2 (f8), component"]
     with pytest.raises(RecordError, match="^Thistle: findings row 2"):
         ask.show(ask.Question(machine="thistle", place=place))
+
+
+def test_machines_that_nobody_has_planned_yet_never_book_the_same_minute(tmp_path: Path) -> None:
+    """No page has been opened, so no plan is kept: whoever goes first is planned for whoever asks."""
+    place, thistle_uid = thistle(tmp_path)
+    second(place, tmp_path, (EXAMPLES / "sorrel.toml").read_text(encoding="utf-8"))
+    take_turn(place, thistle_uid, 2, SENT)
+    told: list[str] = []
+
+    def order(name: str) -> RunningOrder:
+        question = ask.Question(machine=name, place=place, as_of=dt.date(2026, 11, 20), n_futures=200)
+        return ask.running_order(question, tell=told.append).answer
+
+    first, later = order("Sorrel"), order("Thistle")
+    ends = {date: to for date, _, to in first.booked}
+    shared = [(date, start) for date, start, _ in later.booked if date in ends]
+    assert shared, "they share some evening, or this shows nothing"
+    assert all(start >= ends[date] for date, start in shared)
+    assert [words for words in told if "goes first" in words] == ["Sorrel: goes first, and is planned before"]

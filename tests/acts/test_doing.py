@@ -302,3 +302,20 @@ answer = "yes"
     ]
     # An answer given from now on is the new key's.
     assert [gate.answer for gate in machine(place, uid).gates] == ["unasked", "yes"]
+
+
+def test_what_was_tested_before_it_was_fitted_is_tested_again(tmp_path: Path) -> None:
+    place, uid = bench(tmp_path)
+    done(place, uid, f"{LEVER}:test", 10, SENT)
+    done(place, uid, f"{LEVER}:try_on", 5, SENT)
+    told = as_one(place, lambda sent: done(place, uid, LEVER, 20, sent))
+    assert told.said.split("; ")[1:] == [
+        "fitted: front brake lever", "to be done again: hold pressure: front brake lever",
+    ]
+    states = {job.stands_for: (job.state, job.done_minutes) for job in machine(place, uid).jobs if job.stands_for}
+    # The minutes that it took are not forgotten, and what came before the fitting stays done.
+    assert states[f"{LEVER}:test"] == ("not_yet", 10.0)
+    assert states[f"{LEVER}:try_on"] == ("closed_up", 5.0)
+    done(place, uid, f"{LEVER}:test", 5, SENT)
+    again = done(place, uid, LEVER, 5, SENT)
+    assert "again" not in again.said and job_of(machine(place, uid), f"{LEVER}:test").state == "closed_up"

@@ -272,6 +272,7 @@ def test_a_question_that_failed_is_answered_no(tmp_path: Path) -> None:
     ("key", "kinds"),
     [
         (LEVER, ("snapped", "does_not_fit", "arrived_wrong", "missing", "took_longer")),
+        (f"{LEVER}:test", ("snapped", "does_not_fit", "arrived_wrong", "missing", "fails_test", "took_longer")),
         ("job:j2", ("snapped", "missing", "took_longer")),
         ("gate:straight", ("gate_failed",)),
         ("look:sight_and_swing", ("snapped", "missing")),
@@ -360,3 +361,42 @@ def test_what_cannot_be_chosen(tmp_path: Path) -> None:
     assert remedies_on_offer(place, uid, "nothing") == () == remedies_on_offer(place, uid, "j1")
     with pytest.raises(NotThere):
         remedies_on_offer(place, "nobody", "f1")
+
+
+def test_a_new_battery_that_takes_no_charge_goes_back(tmp_path: Path) -> None:
+    place, uid = bench(tmp_path)
+    done(place, uid, "part:p2:try_on", 5, SENT)
+    told = as_one(place, lambda sent: snag(place, uid, "part:p2:charge", "fails_test", sent, note="9.8 V"))
+    assert told.said == "Fails its test: Battery; another one is wanted"
+    old, new = [line for line in machine(place, uid).parts if line.component == "battery"]
+    assert (old.state, old.fits_notes, new.state) == ("wrong", "fails its test; 9.8 V", "wanted")
+    # The machine is as it was; the next one is tried on and charged as well.
+    assert len(machine(place, uid).findings) == 2
+    assert job_of(machine(place, uid), f"part:{new.id}:try_on").state == "not_yet"
+
+
+def test_what_fails_its_test_after_it_was_fitted_is_bad_and_its_work_is_open_again(tmp_path: Path) -> None:
+    place, uid = bench(tmp_path)
+    done(place, uid, LEVER, 20, SENT)
+    assert LEVER in gather(machine(place, uid), TRADE).put_right
+    told = as_one(place, lambda sent: snag(place, uid, f"{LEVER}:test", "fails_test", sent, note="sinks to the grip"))
+    assert told.said == "Fails its test: Front brake lever; its work is open again"
+    found = machine(place, uid).findings[-1]
+    assert (found.component, found.condition, found.evidence) == (LEVER, "fails its test", "sinks to the grip")
+    assert LEVER not in gather(machine(place, uid), TRADE).put_right
+    assert [line.state for line in machine(place, uid).parts if line.component == LEVER] == ["fitted", "wanted"]
+    assert remedies_on_offer(place, uid, told.handle)
+
+
+@pytest.mark.parametrize("remedy", ["repair", "leave"])
+def test_a_wish_for_a_part_ends_when_nothing_is_bought_any_more(tmp_path: Path, remedy: str) -> None:
+    place, uid = bench(tmp_path)
+    snag(place, uid, LEVER, "arrived_wrong", SENT)
+    wished = machine(place, uid).parts[-1]
+    assert (wished.component, wished.state, wished.remedy) == (LEVER, "wanted", "pattern")
+    as_one(place, lambda sent: choose_remedy(place, uid, LEVER, remedy, sent))
+    assert [line.state for line in machine(place, uid).parts if line.component == LEVER] == ["wrong", "refused"]
+    # Mended in the end: no part that was never bought is fitted.
+    if remedy == "repair":
+        done(place, uid, LEVER, 20, SENT)
+        assert [line.state for line in machine(place, uid).parts if line.component == LEVER] == ["wrong", "refused"]

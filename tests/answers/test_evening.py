@@ -156,7 +156,7 @@ def test_looks_say_what_they_would_show_and_calls_are_no_evenings_work() -> None
             # Independent: the largest product of chance and sensitivity of the trade data's own rows.
             best = max(seen.values())
             names = {TRADE.components[c].name_uk.lower() for c, value in seen.items() if value >= 0.999 * best}
-            shown, chance = one.shows.removeprefix("damage to the ").rsplit(" (", 1)
+            shown, chance = one.shows.removeprefix("a fault of the ").rsplit(" (", 1)
             assert shown.lower() in names and chance.endswith(", trade judgement)")
         else:
             assert not seen or max(seen.values()) == 0.0
@@ -204,3 +204,13 @@ def test_every_entry_of_the_list_can_be_done() -> None:
     # The rough look at the next question, then what has arrived.
     keys = [entry.key for entry in tonight(made_from, 2.0).entries]
     assert keys[:2] == ["look:turn_rear_wheel", "front_wheel:try_on"]
+
+
+def test_a_question_that_was_answered_no_wants_no_first_answer() -> None:
+    def first(**over: Any) -> tuple[str, bool]:
+        found = evening_of(**over)
+        return tonight(found, 2.0).entries[0].key, any(work.rough for work in found.works)
+
+    assert first() == ("look:turn_rear_wheel", True)
+    no = first(gates=[{"id": "g1", "template": "turns", "answer": "no"}])
+    assert no == ("way:turns:0", False)

@@ -238,7 +238,7 @@ def test_the_plan_goes_with_it() -> None:
     )
     assert [line.handle for line in order.batches] == ["b1"] and order.after_ride
     assert order.why.startswith(f"In half of the futures '{TRADE.gates['turns'].question}' is answered by ")
-    assert "go into covers, against" in order.why and order.why.endswith(".")
+    assert "Covers take " in order.why and order.why.endswith(".")
 
 
 def test_a_course_that_cannot_be_kept_says_so() -> None:

@@ -154,7 +154,8 @@ def test_a_part_that_arrived_is_tried_on_before_all_work() -> None:
     # The one that may go back only until a day comes first.
     assert keys(found) == ["rim:try_on", "lever:try_on", "plug"]
     assert found.entries[0].why == "It is here and has not been tried on; it can be sent back until 2026-12-01."
-    assert found.entries[1].why == "It is here and has not been tried on; a wrong one can be sent back only for a while."
+    why = "It is here and has not been tried on; a wrong one can be sent back only for a while."
+    assert found.entries[1].why == why
 
 
 def test_loose_ends_are_seen_to_first_whatever_the_hours() -> None:
@@ -164,7 +165,7 @@ def test_loose_ends_are_seen_to_first_whatever_the_hours() -> None:
     )
     found = tonight(evening(work("plug", 30.0), loose=loose), 1.0)
     assert found.first == loose and keys(found) == ["plug"]
-    assert found.why == "2 loose ends first, 1 piece of work and 30 minutes to spare."
+    assert found.why == "1 piece of work and 30 minutes to spare."
     assert tonight(evening(loose=loose), 0.0).first == loose
     assert tonight(evening(loose=loose[:1]), 1.0).why == "1 loose end first, then nothing."
 

@@ -84,7 +84,7 @@ def test_a_running_order_that_cannot_be_kept_says_so_before_its_dates() -> None:
     said = one_line(order_lines(running_order(broken=("the pump is fitted on 2026-12-01, before it is here",))))
     assert said.index("cannot be kept") < said.index("1 December 2026") < said.index("Finished")
     good = one_line(order_lines(running_order()))
-    assert "cannot be kept" not in good and "What the end waits for" in good
+    assert "cannot be kept" not in good and "What is waited for" in good
 
 
 def test_every_key_of_the_order_is_shown() -> None:
@@ -102,7 +102,7 @@ def test_tonight_begins_with_what_is_loose_and_says_each_work_with_its_key_and_c
     assert lines[lines.index("First of all") + 1] == "  - Rags in a port: inlet ports (loose1)"
     at = lines.index("1. Fit the pump (40 min)")
     assert lines[at + 1 : at + 6] == [
-        "   pump", "   First: Seat off (5 min)", "   It is next.", "   ! coolant is poison",
+        "   pump", "   First: Seat off (5 min)", "   It is next.", "   ! Coolant is poison",
         "   Film it: the hoses"]
     assert "30 min to spare." in lines
     only = msgspec.structs.replace(FIRST, in_part=True, if_yes=True)

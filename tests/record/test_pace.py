@@ -67,6 +67,23 @@ def test_a_step_is_measured_against_the_trades_figure_for_it_and_is_of_its_kind(
         assert found == {step.kind: pytest.approx(2.0 ** (1 / 2.96))}
 
 
+def test_minutes_told_of_the_fitting_alone_are_those_of_all_that_came_before_it() -> None:
+    steps = steps_of(TRADE, "headlamp", "buy")
+    at = [step.step for step in steps].index("fit")
+    assert at >= 2
+    whole = TRADE.components["headlamp"].fit_minutes
+
+    def told(minutes: float, *before: str) -> float:
+        rows = [f'kind = "fit"\nstate = "closed_up"\nstands_for = "headlamp:{step}"' for step in before]
+        main = f'kind = "fit"\nstate = "closed_up"\nstands_for = "headlamp"\ndone_minutes = {minutes}'
+        return pace_by_kind(machine(*rows, main), TRADE, pace=1.0)["fit"]
+
+    # hand-worked: nothing but the fitting was told, so its minutes are those of taking off and trying on as well
+    assert told(whole * sum(step.share for step in steps[: at + 1])) == pytest.approx(1.0)
+    # with rows of their own, whether timed or not, they are no part of it
+    assert told(whole * steps[at].share, *(step.step for step in steps[:at])) == pytest.approx(1.0)
+
+
 def test_the_mending_of_a_component_is_measured_against_the_whole_of_it() -> None:
     minutes = TRADE.components["rear_caliper"].fit_minutes
     job = f'kind = "repair"\ncomponent = "rear_caliper"\nstate = "closed_up"\ndone_minutes = {minutes * 1.6}'

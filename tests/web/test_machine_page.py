@@ -56,7 +56,10 @@ def test_the_answer_comes_first_then_what_to_do_then_what_is_ahead(
     assert places == sorted(places)
     assert said(answers.next_step.why) in text
     if answers.next_step.cautions:
-        assert f"Take care. {said('; '.join(answers.next_step.cautions))}" in text
+        # The weightiest first, the others in their order after it.
+        sentences = [said(one[:1].upper() + one[1:]).rstrip(".") for one in answers.next_step.cautions]
+        after = text[text.index(f"Take care. {sentences[0]}"):]
+        assert [after.index(one) for one in sentences] == sorted(after.index(one) for one in sentences)
 
 
 def test_a_class_that_the_map_does_not_cover_is_said_beside_the_verdict() -> None:

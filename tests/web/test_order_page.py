@@ -234,7 +234,8 @@ def test_a_job_that_only_the_owner_knows_of_is_written_down(
     page = read(client, at(uids))
     refused = send(client, page.form("Write down a job"), name="", minutes="40")
     assert refused.status_code == 422 and machine(place, uids) == before
-    page = tap(client, page, "Write down a job", name="Turn a spacer", minutes="40", cost="3.50", may_split="no")
+    values = {"name": "Turn a spacer", "minutes": "40", "cost": "3.50", "may_split": "no"}
+    page = follow(client, send(client, page.form("Write down a job"), **values))
     (new,) = [one for one in machine(place, uids).jobs if one.id not in {old.id for old in before.jobs}]
     assert (new.name, new.cost_minor, new.may_split, new.stands_for) == ("Turn a spacer", 350, False, "")
     assert new.minutes is not None and new.minutes.likely == 40

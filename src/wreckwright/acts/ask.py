@@ -19,10 +19,10 @@ from wreckwright.acts.files import open_checked
 from wreckwright.acts.find import find_machine
 from wreckwright.acts.packs import read_pack
 from wreckwright.acts.place import Place, Tell, memory, quiet
-from wreckwright.acts.shared_hands import shared_hands
+from wreckwright.acts.shared_hands import Shared, shared_hands
 from wreckwright.acts.shown import checked, names_of, refused, shown
 from wreckwright.acts.views import Checked, Reply, Shown
-from wreckwright.errors import RecordError
+from wreckwright.errors import RecordError, WreckwrightError
 from wreckwright.record.faults import as_problem
 from wreckwright.record.known import Known
 from wreckwright.record.resolve import resolve
@@ -62,8 +62,9 @@ class Opened:
 
     known: Known
     trade: Trade
-    booked: Mapping[dt.date, int] = field(default_factory=dict)
-    """Minutes of each evening that machines with an earlier turn take."""
+    booked: Callable[[int, Tell], Mapping[dt.date, int]] = field(default=lambda n_futures, tell: {})
+    """Minutes of each evening that machines with an earlier turn take; those without a plan are planned for it, in so
+    many futures."""
 
     def reply(self, answer: Result) -> Reply[Result]:
         return Reply(answer=answer, names=names_of(self.known, self.trade))
@@ -77,11 +78,27 @@ def open_machine(question: Question, *, today: Callable[[], dt.date] = dt.date.t
         # Checked here, while the lines of the file are known.
         machine = open_checked(found.path, trade)
         return fill_in(machine, trade, as_of=question.as_of or machine.as_of or today(), name=found.name)
-    shared = shared_hands(question.place, found.uid)
-    as_of = question.as_of or shared.machine.as_of or today()
-    return dataclasses.replace(
-        fill_in(shared.machine, trade, as_of=as_of, name=found.name), booked=shared.booked
-    )
+    place = question.place
+
+    def filled(machine: Machine, name: str) -> Opened:
+        return fill_in(machine, trade, as_of=question.as_of or machine.as_of or today(), name=name)
+
+    def booked(n_futures: int, tell: Tell) -> Mapping[dt.date, int]:
+        from wreckwright.acts.plan_ahead import plan_ahead
+
+        def plan(shared: Shared) -> RunningOrder | None:
+            name = shared.machine.nickname
+            tell(f"{name}: goes first, and is planned before")
+            try:
+                other = filled(shared.machine, name)
+                return plan_ahead(other.known, other.trade, n=n_futures, booked=shared.booked).running_order()
+            except WreckwrightError:
+                # What is wrong with it is told where it is asked about; it cannot hold up the others.
+                return None
+
+        return shared_hands(place, found.uid, plan=plan).booked
+
+    return dataclasses.replace(filled(shared_hands(place, found.uid).machine, found.name), booked=booked)
 
 
 def fill_in(machine: Machine, trade: Trade, *, as_of: dt.date, name: str) -> Opened:
@@ -115,8 +132,9 @@ def ahead_of(opened: Opened, *, n_futures: int, tell: Tell = quiet) -> Ahead:
     # The numeric libraries are imported only when futures are wanted.
     from wreckwright.acts.plan_ahead import plan_ahead
 
+    booked = opened.booked(n_futures, tell)
     tell(f"{opened.known.machine.nickname}: planning, and drawing {n_futures:,} futures")
-    return plan_ahead(opened.known, opened.trade, n=n_futures, booked=opened.booked)
+    return plan_ahead(opened.known, opened.trade, n=n_futures, booked=booked)
 
 
 def check(question: Question) -> Checked:

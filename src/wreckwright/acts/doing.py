@@ -160,6 +160,7 @@ def finish(
         _steps_before(several, uid, work, machine, trade, None if minutes is None else 0, sent)
         fitted = _parts_used(several, uid, work, machine, trade)
         said += [f"fitted: {one_by_one(fitted)}"] if fitted else []
+        said += _tested_anew(several, uid, work, machine, trade)
         said += _asked_anew(several, uid, work, machine, trade) if fitted else []
     said += _covers_after(several, uid, work, machine, trade, closed_up=closed_up)
     return handle, "; ".join(said)
@@ -263,6 +264,21 @@ def _steps_before(
         row = standing_for(step_key(work.group, step), machine)
         if row is not None and row.state not in CLOSED_STATES:
             several.put(uid, "jobs", row.id, sitting(row, minutes, sent)[0] | {"state": "closed_up"})
+
+
+def _tested_anew(several: Several, uid: str, work: Work, machine: Machine, trade: Trade) -> list[str]:
+    """A test that was made before the component was put right says nothing of it as it is now."""
+    if work.what not in ("main", "part"):
+        return []
+    written = steps_of(work, machine, trade)
+    main = next((at for at, step in enumerate(written) if is_main(step)), len(written))
+    said = []
+    for step in written[main + 1 :]:
+        row = standing_for(step_key(work.group, step), machine)
+        if step.kind == "test" and row is not None and row.state in CLOSED_STATES:
+            several.put(uid, "jobs", row.id, {"state": None})
+            said.append(f"to be done again: {row.name[:1].lower()}{row.name[1:]}")
+    return said
 
 
 def _parts_used(several: Several, uid: str, work: Work, machine: Machine, trade: Trade) -> list[str]:

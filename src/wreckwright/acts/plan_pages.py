@@ -47,6 +47,8 @@ from wreckwright.store.read import Reader
 from wreckwright.store.types import RowKey
 from wreckwright.trade.types import Trade
 
+CHARGING = ":charge"
+"""Ends the key of the step in which a battery is charged and tested."""
 DAYS_SHOWN = 21
 _NOT_HERE = ("wanted", "kept_back", "deposit_paid", "ordered", "shipped", "part_arrived", "wrong")
 _MAY_BE_WRONG = ("deposit_paid", "ordered", "shipped", "part_arrived", "here", "fitted")
@@ -139,7 +141,7 @@ def card_page(
         rev=record.rev(handle) if handle else 0, done=work is not None and _is_done(work, machine),
         can=_can(work, machine, running=running is not None), running=running,
         typed=job_typed(job, machine.currency) if machine else JobTyped(),
-        snags=_snag_choices(snags_for(work)) if work else (),
+        snags=_snag_choices(snags_for(work), charging=key.endswith(CHARGING)) if work else (),
         pieces=pieces_of(component, machine, record.trade, job) if machine and component else (),
         part_choices=_part_choices(work, machine, record.trade),
         cover_choices=tuple(Choice(value=one.id, words=one.name) for one in record.trade.covers.values()),
@@ -216,8 +218,10 @@ def _check_hours(hours: float) -> None:
         )
 
 
-def _snag_choices(kinds: Iterable[str]) -> tuple[Choice, ...]:
-    return tuple(Choice(value=kind, words=SNAGS[kind]) for kind in kinds)
+def _snag_choices(kinds: Iterable[str], *, charging: bool = False) -> tuple[Choice, ...]:
+    """`charging`: of a battery, whose test it is."""
+    words = {**SNAGS, "fails_test": "It took no charge"} if charging else SNAGS
+    return tuple(Choice(value=kind, words=words[kind]) for kind in kinds)
 
 
 def _work(key: str, machine: Machine | None, trade: Trade, card: JobCard | None) -> Work | None:

@@ -31,12 +31,26 @@ class Shared:
     """Minutes of each evening that machines with an earlier turn take."""
 
 
-def shared_hands(place: Place, uid: str) -> Shared:
-    """What a machine in the memory is planned on. Raises NotThere, RecordError, StoreError."""
+def shared_hands(place: Place, uid: str, *, plan: Callable[[Shared], RunningOrder | None] | None = None) -> Shared:
+    """What a machine in the memory is planned on. Raises NotThere, RecordError, StoreError.
+
+    `plan`: makes the running order of a machine that goes first and has none yet; without it such a machine takes
+    nothing.
+    """
     with memory(place).reading() as reader:
         machine = reader.machine(uid)
         kept = all_machines(reader)
-    return share(uid, machine, kept, order_of=lambda other: latest_order(AnswerCache(place.answers), other))
+    cache, records = AnswerCache(place.answers), dict(kept)
+    orders: dict[str, RunningOrder | None] = {}
+
+    def order_of(other: str) -> RunningOrder | None:
+        if other not in orders:
+            orders[other] = latest_order(cache, other)
+            if orders[other] is None and plan is not None:
+                orders[other] = plan(share(other, records[other], kept, order_of=order_of))
+        return orders[other]
+
+    return share(uid, machine, kept, order_of=order_of)
 
 
 def all_machines(reader: Reader) -> Kept:

@@ -29,8 +29,9 @@ from wreckwright.record.faults import one_of, shown
 from wreckwright.record.types import Finding, Job, Machine, PartLine
 from wreckwright.trade.types import Trade
 
-_BROKEN = {"snapped": "snapped", "missing": "missing"}
+_BROKEN = {"snapped": "snapped", "missing": "missing", "fails_test": "fails its test"}
 _WRONG = {
+    "fails_test": "Fails its test",
     "does_not_fit": "Does not fit", "arrived_wrong": "The wrong one came", "snapped": "Snapped", "missing": "Missing",
 }
 _PIECE_MINUTES = (2.0, 5.0, 15.0)
@@ -142,6 +143,14 @@ def _wrong(case: Case) -> tuple[str, str]:
     return new, said
 
 
+def _fails_test(case: Case) -> tuple[str, str]:
+    """A new part that is tested before it is fitted goes back; what is on the machine is bad, and open again."""
+    step = case.work.step
+    if step is not None and step.wants_part and still_live(case.work.lines):
+        return _wrong(case)
+    return _broken(case)
+
+
 def _took_longer(case: Case) -> tuple[str, str]:
     if case.minutes is None or not 0 < case.minutes <= 50_000:
         raise EntryError(
@@ -178,7 +187,7 @@ def _gate_failed(case: Case) -> tuple[str, str]:
 
 
 def _finding(case: Case, component: str, condition: str, *, missing: bool = False, piece: str = "") -> str:
-    at_work = case.kind == "snapped" and case.work.what in AT_THE_BENCH
+    at_work = case.kind in ("snapped", "fails_test") and case.work.what in AT_THE_BENCH
     fields: dict[str, Any] = {
         "at_work": case.work.key if at_work else None, "piece": piece or None,
         "component": component, "condition": None if missing else condition, "missing": missing or None,
@@ -313,7 +322,7 @@ def _keep_photos(case: Case, said: str, *, always: bool = False) -> None:
 
 
 def _how_words(how: str) -> str:
-    return "Snapped" if how == "snapped" else "Missing"
+    return how[:1].upper() + how[1:]
 
 
 def _first_line(text: str) -> str:
@@ -324,6 +333,7 @@ def _first_line(text: str) -> str:
 MAKERS: dict[str, Callable[[Case], tuple[str, str]]] = {
     "snapped": _broken,
     "missing": _broken,
+    "fails_test": _fails_test,
     "does_not_fit": _wrong,
     "arrived_wrong": _wrong,
     "took_longer": _took_longer,

@@ -35,6 +35,7 @@ SNAGS: dict[str, str] = {
     "does_not_fit": "It does not fit",
     "arrived_wrong": "The wrong one came",
     "missing": "Something is missing",
+    "fails_test": "It fails the test",
     "took_longer": "It takes longer",
     "gate_failed": "The answer is no",
 }
@@ -49,7 +50,8 @@ def snags_for(work: Work) -> tuple[str, ...]:
     if work.what not in AT_THE_BENCH:
         return ("snapped", "missing")
     lines = ("does_not_fit", "arrived_wrong") if work.lines or work.component else ()
-    return ("snapped", *lines, "missing", "took_longer")
+    tested = ("fails_test",) if work.step is not None and work.step.kind == "test" else ()
+    return ("snapped", *lines, "missing", *tested, "took_longer")
 
 
 def snag(
@@ -150,8 +152,13 @@ def choose_remedy(place: Place, uid: str, component: str, remedy: str, sent: Sen
             several.put(uid, "remedies", handle, {"remedy": remedy} | sent.signature())
         for one in machine.parts:
             # An order that has gone out stays what it is; a wish follows the choice.
-            if one.component == component and one.state == "wanted" and remedy in BUYING_REMEDIES:
+            if one.component != component or one.state != "wanted":
+                continue
+            if remedy in BUYING_REMEDIES:
                 several.put(uid, "parts", one.id, {"remedy": remedy})
+            elif remedy == "leave" or one.remedy in BUYING_REMEDIES:
+                # Nothing is bought any more, or a part that nobody bought would be fitted in the end.
+                several.put(uid, "parts", one.id, {"state": "refused"})
         return drafted(uid, said, handle, several.writes())
 
     return write(place, draft, sent)

@@ -82,7 +82,9 @@ class _Desk:
         self.day = (date - drawn.known.as_of).days
         self.problem = planned.problem_usual
         self.compiled = drawn.compiled
-        self.next_question = drawn.compiled.bench[0].id if drawn.compiled.bench else ""
+        # What was answered no wants a way round, and no first answer.
+        asked = [need.id for need in drawn.compiled.bench[:1] if not need.answered_no]
+        self.next_question = asked[0] if asked else ""
         self.slot = {plan.key: index for index, plan in enumerate(drawn.compiled.slots)}
         self.tail = tail_minutes(self.problem, planned.plan.stages)
         self.case = Case(
@@ -311,7 +313,7 @@ class _Desk:
         if row is None or seen[name] <= 0.0:
             return ""
         shown = small(name_shown(row, self.drawn.known))
-        return f"damage to the {shown} (chance {in_ten(min(chance[name], 1.0))}, trade judgement)"
+        return f"a fault of the {shown} (chance: {in_ten(min(chance[name], 1.0))}, trade judgement)"
 
     def _late(self, need: Need | None) -> str:
         row = self.trade.components.get(need.component) if need is not None else None

@@ -35,7 +35,7 @@ from wreckwright.record.known import Known, name_shown
 from wreckwright.record.pace import way_of
 from wreckwright.record.types import JobState, PartLine
 from wreckwright.trade.steps import MAIN_STEP, step_words, steps_of
-from wreckwright.trade.types import JobStep, Trade
+from wreckwright.trade.types import GateTemplate, JobStep, Trade
 
 NO_ESTIMATES: Mapping[str, CardTorque] = MappingProxyType({})
 STATE_WORDS: Mapping[JobState, str] = {
@@ -43,6 +43,8 @@ STATE_WORDS: Mapping[JobState, str] = {
 }
 MOVES_PIECES = frozenset({"strip", "carry_over"})
 PUTS_ON = frozenset({"fit", "fit_back"})
+GUARDS_SAID = "_guard"
+"""Ends the id of a caution that says the guards of a question in one sentence."""
 
 
 def job_cards(
@@ -306,7 +308,7 @@ def _test(bench: _Bench, at: int, gate: GateNeed) -> JobCard:
         key=key, name=bench.name(at), kind="gate", component="", minutes=bench.minutes(at), done_minutes=0.0,
         state=STATE_WORDS["not_yet" if _something_before(bench, at) else "can_be_done"], began_at="", handle="",
         why=" ".join(filter(None, ("It ends the stretch: what comes after it waits for a yes.", bench.turn(key)))),
-        cautions=cautions_for(trade, covers, template.cautions if template is not None else ()),
+        cautions=cautions_for(trade, covers, _cautions_of(template)),
         supports=supports_for(trade, covers), tools=(), look_first=template.guards if template is not None else (),
         helper=template is not None and template.helper,
         off=covers_off(trade, covers, bench.off_now, bench.covers), steps=steps, parts=(), keep=(), renew=(),
@@ -315,6 +317,13 @@ def _test(bench: _Bench, at: int, gate: GateNeed) -> JobCard:
         may_split=False, cure_days=0, siblings=(),
         basis=template.basis if template is not None else "your own",
     )
+
+
+def _cautions_of(gate: GateTemplate | None) -> tuple[str, ...]:
+    """The cautions of a question, without the one that says its guards: they stand as what is looked at first."""
+    if gate is None:
+        return ()
+    return tuple(one for one in gate.cautions if not (gate.guards and one.endswith(GUARDS_SAID)))
 
 
 def _something_before(bench: _Bench, at: int) -> bool:

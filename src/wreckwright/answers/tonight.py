@@ -252,7 +252,8 @@ def _reason(state: _State, way: _Way) -> str:
     if kind == ROUGH_ANSWER:
         return f"It is the quickest way to a first answer: '{state.evening.question}' must end in yes"
     if kind == ARRIVED:
-        until = f"it can be sent back until {work.last_return}" if work.last_return else "a wrong one can be sent back only for a while"
+        limit = f"it can be sent back until {work.last_return}" if work.last_return else ""
+        until = limit or "a wrong one can be sent back only for a while"
         return f"It is here and has not been tried on; {until}"
     if work.kind == "gate":
         moved = f", and {counted(len(way.on), 'cover')} put on for it" if way.on else ""
@@ -319,12 +320,12 @@ def _hours_wanted(way: _Way) -> float:
 
 
 def _why(evening: Evening, entries: tuple[TonightEntry, ...], left: float) -> str:
-    loose = f"{counted(len(evening.loose), 'loose end')} first" if evening.loose else ""
+    # Loose ends stand above the list, with their own heading.
     if not entries:
-        return f"{capital(loose)}, then nothing." if loose else "Nothing can be done tonight."
+        loose = f"{counted(len(evening.loose), 'loose end')} first, then nothing." if evening.loose else ""
+        return loose or "Nothing can be done tonight."
     covers = sum(entry.minutes_covers for entry in entries)
     parts = [
-        *((loose,) if loose else ()),
         counted(len(entries), "piece") + " of work",
         *((f"{work_words(covers)} for covers",) if covers >= 1.0 else ()),
         *((f"{work_words(left)} to spare",) if left >= 1.0 else ()),

@@ -22,7 +22,7 @@ from wreckwright.cli.options import (
     sent,
 )
 
-SNAG_KINDS = ("snapped", "does-not-fit", "arrived-wrong", "missing", "took-longer", "gate-failed")
+SNAG_KINDS = ("snapped", "does-not-fit", "arrived-wrong", "missing", "fails-test", "took-longer", "gate-failed")
 REMEDIES = ("repair", "genuine", "pattern", "used", "modify", "leave")
 USUAL_HOURS = 2.0
 KEY = click.argument("key", metavar="KEY")
@@ -176,8 +176,8 @@ def done_command(machine: str, key: str, minutes: int | None, closed_up: bool) -
 def snag_command(machine: str, key: str, kind: str, piece: str, note: str, minutes: int | None) -> None:
     """Something went wrong with a piece of work.
 
-    KIND is snapped, does-not-fit, arrived-wrong, missing, took-longer, or of a question gate-failed. What can be done
-    about it is listed with price and wait; `remedy` chooses.
+    KIND is snapped, does-not-fit, arrived-wrong, missing, fails-test, took-longer, or of a question gate-failed. What
+    can be done about it is listed with price and wait; `remedy` chooses.
 
     \b
     Example: wreckwright snag Sorrel lever_clutch:carry_over snapped --piece bush

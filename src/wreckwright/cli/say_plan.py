@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 SHARE_NAMED = 0.01
 """What the end waits for more seldom is not named."""
+HERE = "here"
+"""State of a part that has come: there is no day to be said of it."""
 
 
 def order_lines(answer: RunningOrder) -> list[str]:
@@ -48,14 +50,14 @@ def order_lines(answer: RunningOrder) -> list[str]:
         lines += stretch_lines(stretch)
     return [
         *lines,
-        *section("What the end waits for", bullets(map(parcel_words, answer.parcels))),
+        *section("What is waited for", bullets(map(parcel_words, answer.parcels))),
         *section("Work elsewhere", bullets(map(batch_words, answer.batches))),
         *section("For the daytime", bullets(map(errand_words, answer.errands))),
         *_long_wait(answer),
         *section(
             "After the first start and the first ride",
             bullets(
-                f"{one.words}, {one.due}{' (due)' if one.is_due else ''}" for one in answer.after_ride
+                f"{one.words} ({one.due}{'; it is due' if one.is_due else ''})" for one in answer.after_ride
             ),
         ),
         *notes_and_guesses(tuple(map(with_days, answer.notes)), answer.rests_on),
@@ -93,8 +95,8 @@ def work_name(entry: OrderEntry) -> str:
 
 def parcel_words(one: Parcel) -> str:
     binds = f"; the end waits for it in {percent(one.share)} of the futures" if one.share >= SHARE_NAMED else ""
-    comes = f"; half by {day(one.p50)}" if one.p50 else ""
-    late = f", 8 in 10 by {day(one.p80)}" if one.p50 and one.p80 else ""
+    comes = f"; half by {day(one.p50)}" if one.p50 and one.state != HERE else ""
+    late = f", 8 in 10 by {day(one.p80)}" if comes and one.p80 else ""
     never = f"; {percent(one.never_chance)} never come" if one.never_chance >= SHARE_NAMED else ""
     back = f"; can go back until {day(one.last_return)}" if one.last_return else ""
     return f"{upper_first(one.name)}: {with_days(one.state)}{comes}{late}{never}{binds}{back}"
@@ -138,7 +140,7 @@ def tonight_entry(place: int, entry: TonightEntry) -> list[str]:
         lines += wrapped(f"First: {', '.join(entry.first_on)} ({minutes(entry.minutes_covers)})", indent=3)
     lines += wrapped(sentence(with_days(entry.why)), indent=3)
     if entry.caution:
-        lines += wrapped(f"! {entry.caution}", indent=3, hang=5)
+        lines += wrapped(f"! {upper_first(entry.caution)}", indent=3, hang=5)
     if entry.film:
         lines += wrapped(f"Film it: {entry.film}", indent=3)
     return lines

@@ -19,7 +19,7 @@ from collections.abc import Mapping
 
 from wreckwright.record.types import Job, JobKind, Machine, PartLine
 from wreckwright.trade.steps import MAIN_STEP, steps_of
-from wreckwright.trade.types import Trade
+from wreckwright.trade.types import JobStep, Trade
 
 MENDING_KINDS = frozenset({"repair", "fit", "adjust", "clean"})
 """Kinds of job that put a component right."""
@@ -76,8 +76,20 @@ def _expected(job: Job, machine: Machine, trade: Trade) -> tuple[float, JobKind]
             if not rows and job.minutes is None:
                 return 0.0, kind
             if rows:
-                likely, kind = likely * rows[0].share, rows[0].kind
+                kind = rows[0].kind
+                with_it = _told_with_it(job, machine, component, rows[0], trade) if step == "main" else 0.0
+                likely *= rows[0].share + with_it
     return (job.minutes.likely if job.minutes is not None else likely), kind
+
+
+def _told_with_it(job: Job, machine: Machine, component: str, main: JobStep, trade: Trade) -> float:
+    """Share of the steps before the main one of which the record has no row: whoever says that it is fitted need not
+    say that it was taken off before, and then the minutes told are those of all of it."""
+    told = {row.stands_for for row in machine.jobs}
+    return sum(
+        step.share for step in steps_of(trade, component, main.way)
+        if step.order < main.order and f"{job.stands_for}:{step.step}" not in told
+    )
 
 
 def _component_and_step(job: Job, machine: Machine, trade: Trade) -> tuple[str, str]:

@@ -91,8 +91,14 @@ def to_choose(request: Request, page: CardPage, machine: Machine) -> tuple[tuple
     ]
     found = [(words, remedies_on_offer(request.app.state.place, page.head.uid, handle)) for handle, words in asked]
     # Of a piece that snapped both the finding and its line tell; it is asked about once.
-    once = {offers[0].component: (words, offers) for words, offers in reversed(found) if offers}
+    once = {offers[0].component: (named(words, offers[0]), offers) for words, offers in reversed(found) if offers}
     return tuple(reversed(once.values()))
+
+
+def named(words: str, offer: RemedyOffer) -> str:
+    """What is asked about, with its name where the words do not say it."""
+    name = offer.component_name
+    return words if name.casefold() in words.casefold() else f"{name}: {words}"
 
 
 def start(request: Request) -> Response:
