@@ -431,3 +431,16 @@ def test_laws_of_every_list(given_evening: Evening, hours: float) -> None:
 @given(evenings(), st.floats(0.5, 5.0))
 def test_more_hours_never_empty_a_list(given_evening: Evening, hours: float) -> None:
     assert not tonight(given_evening, hours).entries or tonight(given_evening, hours + 1.0).entries
+
+
+def test_what_is_tested_closed_up_has_its_covers_put_on_first() -> None:
+    fit = work("hose", 20.0, covers=("seat", "tank"))
+    pressure = work("pressure", 10.0, after=("hose",), covers_on=("tank",))
+    open_now = (replace(SEAT, off=True), replace(TANK, off=True), ENGINE)
+    found = tonight(evening(fit, pressure, covers=open_now), 2.0)
+    # Hand-worked: 20 for the hose, then 20 for the tank and 10 for the test.
+    assert keys(found) == ["hose", "pressure"] and found.spare_minutes == 70.0
+    assert found.entries[1].first_on == ("tank",) and found.entries[1].minutes_covers == 20.0
+    # Other work behind the same cover that waits for its part: nobody closes it for a test in between.
+    waits = work("pump", 20.0, covers=("seat", "tank"), ready=False, waits_for="the pump")
+    assert keys(tonight(evening(fit, pressure, waits, covers=open_now), 2.0)) == ["hose"]

@@ -232,3 +232,17 @@ def test_the_pace_of_a_kind_lengthens_the_steps_of_that_kind_only() -> None:
     for key, need in plain.items():
         expected = need.minutes[1] * (factor if need.kind_of_work == "strip" else 1.0)
         assert slowed[key].minutes[1] == pytest.approx(expected)
+
+
+def test_what_is_proved_with_everything_in_its_place_names_what_must_be_back_on() -> None:
+    """Common practice: a cooling system is tested full, a chain is set with the wheel in."""
+    text = SLID.replace('"front rim dinged"', '{ component = "chain_sprockets" }, "front rim dinged"')
+    found = {need.key: need for need in needs_of(known(text), TRADE, {name: 0.1 for name in TRADE.components}).known}
+    pump = found["water_pump:test"]
+    # Before the first start, for which the coolant is in and the pump cover on; the fairing may wait.
+    assert set(pump.shut) == {"coolant_drained", "water_pump_cover_off"} and pump.before_gate == "runs"
+    chain = found["chain_sprockets:adjust"]
+    # The engine is started with the chain off: it is set before the last question.
+    assert {"chain_off", "rear_wheel_out"} <= set(chain.shut) and chain.before_gate == "fit_to_ride"
+    assert found["front_wheel:test"].shut == ("front_wheel_out",)
+    assert all(not need.shut for need in found.values() if need.renews)

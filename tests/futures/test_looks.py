@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from tests.futures.made_known import TRADE, known
-from wreckwright.futures.looks import GATE_CHECKS, choose_looks, opening_of, seen_when_open
+from tests.futures.made_known import SLID, TRADE, known
+from wreckwright.futures.looks import GATE_CHECKS, TELEPHONE, choose_looks, opening_of, seen_when_open
 from wreckwright.futures.needs import needs_of
 
 EVEN = {component: 0.1 for component in TRADE.components}
 GATES = frozenset({"turns", "straight", "runs", "fit_to_ride"})
 
 
-def chosen(cause_chance: dict[str, float], *, extra: str = "") -> set[str]:
-    record = known(extra=extra)
+def chosen(cause_chance: dict[str, float], *, text: str = SLID, extra: str = "") -> set[str]:
+    record = known(text, extra=extra)
     hidden = needs_of(record, TRADE, EVEN).hidden
     return {look.check for look in choose_looks(record, TRADE, hidden, frozenset(), GATES, cause_chance)}
 
@@ -38,7 +38,11 @@ def test_no_power_on_a_flooded_or_burnt_machine() -> None:
 
 def test_the_quick_questions_that_can_sink_it_are_always_among_them() -> None:
     rough = {check.id for check in TRADE.checks.values() if check.rough_for in GATES}
-    assert rough <= chosen({}) | {c for c in rough if TRADE.checks[c].only_after}
+    asked = {check for check in rough if TELEPHONE in TRADE.checks[check].tools}
+    assert asked and rough - asked <= chosen({}) | {c for c in rough if TRADE.checks[c].only_after}
+    # What stands in the garage is tried, not asked after; a lot is asked after.
+    assert not asked & chosen({})
+    assert asked <= chosen({}, text=SLID.replace("bought = true", "bought = false"))
 
 
 def test_a_check_that_was_done_is_not_done_again() -> None:

@@ -132,3 +132,26 @@ def test_a_course_wants_one_scenario() -> None:
     problem = problem_of(case.rebuild, None, case.worlds, case.policy)
     with pytest.raises(AnswerError, match="3 scenarios"):
         course_of(problem, Plan(stages=stages_of(problem, case), order=()))
+
+
+def test_what_is_tested_closed_up_waits_until_its_cover_is_back_on() -> None:
+    """Coolant out, hose on, filled, then the pressure test, then the next cover; unless a later job wants it open."""
+    covers = (CoverWork(key="stand", name="stand"), CoverWork(key="coolant", name="coolant", under=(0,)))
+    jobs = [Job(key="hose", covers=(1,)), Job(key="pressure", after=(0,))]
+    problem = small_problem(jobs, covers=covers, off=[5, 5], on=[5, 5])
+    closed = replace(problem, works=(problem.works[0], replace(problem.works[1], shut=(1,))))
+    plan = Plan(stages={"hose": 0, "pressure": 0}, order=order_of(closed, {"hose": 0, "pressure": 0}))
+    keys = [step.key for step in course_of(closed, plan).steps]
+    assert keys == ["off:stand", "off:coolant", "hose", "on:coolant", "pressure", "on:stand", "gate:ride"]
+    assert check(closed, course_of(closed, plan)) == []
+
+    # Laid out as if it did not matter, it is tested empty: the checker says so.
+    early = course_of(problem, Plan(stages=plan.stages, order=("hose", "pressure")))
+    assert [step.key for step in early.steps][2:4] == ["hose", "pressure"]
+    assert [(reason.code, reason.key) for reason in check(closed, early)] == [("cover_off_at_test", "pressure")]
+
+    # A job that comes after the test and wants the coolant out again: nobody fills it in between.
+    again = small_problem([*jobs, Job(key="thermostat", covers=(1,), after=(1,))], covers=covers, off=[5, 5], on=[5, 5])
+    again = replace(again, works=(again.works[0], replace(again.works[1], shut=(1,)), again.works[2]))
+    course = course_of(again, Plan(stages={job: 0 for job in ("hose", "pressure", "thermostat")}, order=()))
+    assert course.finish_day == 1 and check(again, course) == []

@@ -296,7 +296,7 @@ def test_what_broke_in_ones_hands_is_work_and_no_trace_of_a_fall() -> None:
 
 
 def test_a_broken_piece_does_not_make_its_component_bad() -> None:
-    evidence = gathered('[[findings]]\ncomponent = "front_wheel"\ncondition = "sensor ring gone"\npiece = "sensor ring"')
+    evidence = gathered('[[findings]]\ncomponent = "front_wheel"\npiece = "sensor ring"')
     assert evidence == Evidence()
     both = gathered('findings = ["front rim dinged", { component = "front_wheel", piece = "sensor ring" }]')
     assert both == gathered('findings = ["front rim dinged"]')

@@ -15,7 +15,8 @@ from wreckwright.acts.views import (
 )
 from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.errors import RecordError
-from wreckwright.futures.gates import LAST_GATE, GateNeed, gates_of
+from wreckwright.futures.gates import GateNeed, gates_of
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.against_trade import hit_side, read_finding_row
 from wreckwright.record.known import YES_IN_THE_END, Known, name_shown
 from wreckwright.record.types import Finding, Gate, PartLine

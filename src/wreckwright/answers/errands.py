@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from wreckwright.answers.next_questions import TELEPHONE
 from wreckwright.answers.part_lines import line_index
 from wreckwright.answers.plan_types import ErrandLine
 from wreckwright.answers.plan_words import counted, small
@@ -19,6 +18,7 @@ from wreckwright.answers.words import DOING_WORDS, in_ten, in_ten_futures, money
 from wreckwright.futures.draw import Drawn
 from wreckwright.futures.gates import GateNeed
 from wreckwright.futures.ledger import parted_now, settle, sold_now
+from wreckwright.futures.looks import TELEPHONE
 from wreckwright.futures.needs import gate_id_of
 from wreckwright.futures.scene import Futures
 from wreckwright.futures.supplies import ORDERED_STATES

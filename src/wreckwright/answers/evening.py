@@ -11,17 +11,19 @@ import numpy as np
 from wreckwright.answers.card_facts import WHEN_LOOSENED
 from wreckwright.answers.chains import tail_minutes
 from wreckwright.answers.fit import fit
-from wreckwright.answers.next_questions import TELEPHONE, Case, about_gate, look_before_start
+from wreckwright.answers.next_questions import Case, about_gate, look_before_start
 from wreckwright.answers.part_lines import lines_in_record, missing_words
 from wreckwright.answers.plan_types import Evening, EveningCover, EveningLoose, EveningWork
 from wreckwright.answers.plan_words import counted, day_after, listed, small
 from wreckwright.answers.words import in_ten
 from wreckwright.futures.compile import SlotPlan
 from wreckwright.futures.draw import Drawn
-from wreckwright.futures.gates import LAST_GATE, GateNeed
-from wreckwright.futures.looks import Look
+from wreckwright.futures.gates import GateNeed
+from wreckwright.futures.looks import TELEPHONE, Look
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.policy import NEVER
+from wreckwright.futures.worth import LAST_GATE
+from wreckwright.plan.links import shut_for
 from wreckwright.plan.make import Planned
 from wreckwright.record.known import name_shown
 from wreckwright.record.pace import way_of
@@ -94,6 +96,7 @@ class _Desk:
         self.lines = lines_in_record(drawn)
         self.above = _lines_upward({x: cover.under for x, cover in enumerate(self.problem.covers)})
         self.off = frozenset(cover.key for cover in self.problem.covers if cover.off_at_start)
+        self.shut = shut_for(self.problem)
         self.listed = [j for j, work in enumerate(self.problem.works) if self._is_listed(j, work.key)]
         late = trade.cautions.get(LATE_OR_ALONE)
         self.late_words = late.text if late is not None else ""
@@ -140,7 +143,8 @@ class _Desk:
             yield EveningWork(
                 key=work.key, name=work.name, kind=work.kind, minutes=float(self.problem.minutes[0, j]),
                 log_sd=self._log_sd(index), stage=stages[work.key], ready=not waits, waits_for=waits,
-                after=tuple(after), covers=covers, covers_on=(), may_split=work.may_split, helper=work.helper,
+                after=tuple(after), covers=covers, covers_on=self._shut(j, stages[work.key]),
+                may_split=work.may_split, helper=work.helper,
                 for_gate=self.needed_by[j] == 0, tail_minutes=self.tail[work.key],
                 part=line.id if line is not None else "",
                 last_return=line.last_return_on.isoformat()
@@ -267,6 +271,10 @@ class _Desk:
 
     def _opening(self, covers: Collection[int]) -> tuple[str, ...]:
         wanted = {above for x in covers for above in self.above[x]}
+        return tuple(cover.key for x, cover in enumerate(self.problem.covers) if x in wanted)
+
+    def _shut(self, j: int, stage: int) -> tuple[str, ...]:
+        wanted = self.shut[j][stage]
         return tuple(cover.key for x, cover in enumerate(self.problem.covers) if x in wanted)
 
     def _closing(self, covers: Collection[int]) -> tuple[str, ...]:

@@ -26,10 +26,11 @@ from wreckwright.answers.plan_types import CardPart, CardTorque, JobCard, Minute
 from wreckwright.answers.plan_words import listed, small, some
 from wreckwright.futures.compile import SlotPlan
 from wreckwright.futures.draw import Drawn
-from wreckwright.futures.gates import LAST_GATE, GateNeed
+from wreckwright.futures.gates import GateNeed
 from wreckwright.futures.looks import Look
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.rows import GONE_STATES, Rows, rows_of
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.plan.types import Course
 from wreckwright.record.known import Known, name_shown
 from wreckwright.record.pace import way_of

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from wreckwright.answers.types import NextStep
 from wreckwright.answers.words import in_ten
-from wreckwright.futures.gates import LAST_GATE, GateNeed
-from wreckwright.futures.looks import GATE_CHECKS
+from wreckwright.futures.gates import GateNeed
+from wreckwright.futures.looks import GATE_CHECKS, TELEPHONE
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.known import Known
 from wreckwright.trade.graph import opening_order
 from wreckwright.trade.types import Check, Trade
@@ -20,7 +21,6 @@ POWER_RISK_OVER = 0.1
 TOLD_OF_POWER_RISK = frozenset({"water", "fire"})
 POWER_CAUTION = "flood_electric"
 """Caution of the trade data for such a machine; what it applies to is not offered before looking."""
-TELEPHONE = "telephone"
 FIRST_START = "first_start"
 """Check of the trade data that says what must have been looked at before an engine is started."""
 

@@ -16,8 +16,9 @@ from wreckwright.answers.plan_types import Evening
 from wreckwright.answers.plan_words import small
 from wreckwright.answers.types import Bid, FitList, NextStep, Verdict
 from wreckwright.answers.words import OPTION_WORDS, in_ten, listed, money
-from wreckwright.futures.gates import LAST_GATE, GateNeed, gates_of
+from wreckwright.futures.gates import GateNeed, gates_of
 from wreckwright.futures.needs import GONE_STATES, LEAST_MINUTES_LEFT, REPAIR_MINUTES_FACTOR, default_remedy
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.evidence import CLOSED_STATES
 from wreckwright.record.known import YES_IN_THE_END, Known, KnownBad, name_shown
 from wreckwright.record.types import Job, PartLine

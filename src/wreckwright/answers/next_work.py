@@ -9,7 +9,7 @@ from wreckwright.answers.plan_types import Evening
 from wreckwright.answers.plan_words import capital, some
 from wreckwright.answers.tonight import tonight
 from wreckwright.answers.types import NextKind, NextStep
-from wreckwright.futures.gates import LAST_GATE
+from wreckwright.futures.worth import LAST_GATE
 
 HANDS_ON = ("do", "fit")
 USUAL_HOURS = 2.0

@@ -170,7 +170,7 @@ class EveningWork(Value, frozen=True, kw_only=True):
     covers: tuple[str, ...]
     """Ids of all covers that must be off for it, those above them included."""
     covers_on: tuple[str, ...]
-    """Of a test: ids of all that must be on."""
+    """Of a test, and of work that is done closed up: ids of all that must be on."""
     may_split: bool
     helper: bool
     for_gate: bool

@@ -172,7 +172,15 @@ def _possible(state: _State, work: EveningWork) -> bool:
     """It is ready, and all that comes before it is done by then."""
     if not work.ready or work.key in state.listed or state.undone.intersection(work.after):
         return False
-    return work.kind != "gate" or work.stage <= state.stage
+    if work.kind == "gate":
+        return work.stage <= state.stage
+    # What is tested closed up waits until nothing before it wants those covers off any more.
+    closing = state.off.intersection(work.covers_on)
+    return not closing or not any(
+        closing.intersection(other.covers) for other in state.evening.works
+        if other.key in state.undone and other.key not in state.listed and other.stage <= work.stage
+        and other.key != work.key and work.key not in other.after
+    )
 
 
 def _wants_helper(way: _Way) -> bool:

@@ -14,6 +14,7 @@ from wreckwright.futures.job_steps import with_row
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.rows import Rows
 from wreckwright.futures.supplies import Band3, band_mean, scaled
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.known import Known
 from wreckwright.record.pace import MENDING_REMEDIES
 from wreckwright.record.types import Batch
@@ -68,6 +69,6 @@ def _batch_need(known: Known, trade: Trade, batch: Batch, materials: Band3) -> N
             days = max(days - max((known.as_of - batch.away_on).days, 0), 0)
     return Need(
         key=key, name=f"bring and fetch: {batch.name}" if batch.state == "gathering" else f"fetch: {batch.name}",
-        kind="job", minutes=minutes, materials_minor=materials, before_gate="fit_to_ride", essential=False,
+        kind="job", minutes=minutes, materials_minor=materials, before_gate=LAST_GATE, essential=False,
         cure_days=days, renews=False, group=key, part_of=key, kind_of_work="check", may_split=False, batch=batch.id,
     )

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from wreckwright.futures.rows import GONE_STATES, day_number
 from wreckwright.futures.supplies import Band3, scaled
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.known import PAIRING_GATES, PAIRING_STEP, YES_IN_THE_END, Known
 from wreckwright.record.pace import CLOSED_STATES
 from wreckwright.record.types import Gate
 from wreckwright.trade.types import GateTemplate, Trade
 
-LAST_GATE = "fit_to_ride"
 OWN_GATE_ORDER = 1.5
 """An owner's own bench gate comes after the sinking questions of the trade data and before the first start."""
 OWN_GATE_MINUTES: Band3 = (20.0, 45.0, 100.0)

@@ -15,12 +15,16 @@ from wreckwright.futures.job_minutes import LEAST_MINUTES_LEFT, minutes_left
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.rows import Rows, gate_id_of
 from wreckwright.futures.supplies import Band3, scaled
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.known import Known, name_shown
 from wreckwright.record.pace import way_of
 from wreckwright.record.types import Batch, Job
+from wreckwright.trade.graph import opening_order
 from wreckwright.trade.steps import MAIN_STEP, step_words, steps_of
 from wreckwright.trade.types import JobStep, Trade
 
+PROVING = frozenset({"check", "test", "adjust"})
+"""Kinds of step that are made with everything back in its place, unless the trade data say otherwise."""
 IN_ONE_GO = frozenset({"check", "test"})
 """Kinds of step that are not left half done at the end of an evening: a measurement is begun anew the next time (common
 practice)."""
@@ -69,7 +73,7 @@ def steps_of_need(
         found.append(
             _step_need(
                 whole, step, known=known, trade=trade, row=rows.open_row(keys[step.step]), key=keys[step.step],
-                is_main=order[step.step] == main, before=before, batch=batch,
+                is_main=order[step.step] == main, after_main=order[step.step] > main, before=before, batch=batch,
                 parts_key=keys[holder.step] if whole.parts else "",
             )
         )
@@ -101,7 +105,7 @@ def _waits(step: JobStep, other: JobStep, order: dict[str, int], main: int) -> b
 
 def _step_need(
     whole: Need, step: JobStep, *, known: Known, trade: Trade, row: Job | None, key: str, is_main: bool,
-    before: tuple[str, ...], batch: Batch | None, parts_key: str,
+    after_main: bool, before: tuple[str, ...], batch: Batch | None, parts_key: str,
 ) -> Need:
     legacy = whole.job
     says = row if row is not None else legacy if is_main else None
@@ -114,6 +118,12 @@ def _step_need(
         minutes = scaled(minutes, LEAST_MINUTES_LEFT)
     cure_days = 0 if elsewhere else step.cure_days
     covers = whole.covers if step.uncovered else ()
+    shut = _shut(whole, trade) if after_main and not step.uncovered and step.kind in PROVING else ()
+    before_gate = whole.before_gate
+    if shut and before_gate in trade.gates and before_gate != LAST_GATE:
+        closed = tuple(cover for cover in shut if cover in _closed_for(trade, before_gate))
+        # Where the question that waits for the part is asked with it still open, it is proved before the last one.
+        before_gate, shut = (before_gate, closed) if closed else (LAST_GATE, shut)
     name = step_words(
         step, part=name_shown(trade.components[whole.component], known), pieces=_pieces(trade, whole.component)
     )
@@ -130,7 +140,7 @@ def _step_need(
         materials_minor=_materials(whole, row, is_main),
         parts=whole.parts if key == parts_key else (),
         covers=row.covers if row is not None and row.covers else covers,
-        before_gate=gate_id_of(known, row.before_gate) if row is not None and row.before_gate else whole.before_gate,
+        before_gate=gate_id_of(known, row.before_gate) if row is not None and row.before_gate else before_gate,
         essential=whole.essential,
         worth_minor=whole.worth_minor if is_main else 0,
         cure_days=says.cure_days if says is not None and says.cure_days is not None else cure_days,
@@ -144,7 +154,20 @@ def _step_need(
         kind_of_work=legacy.kind if legacy is not None and is_main and row is None else step.kind,
         job=says,
         batch=batch.id if batch is not None else "",
+        shut=shut,
     )
+
+
+def _shut(whole: Need, trade: Trade) -> tuple[str, ...]:
+    """What is in the way of the component, and the fluids that were let out on the way to it."""
+    opened = opening_order(trade.covers, whole.covers)
+    return tuple(cover for cover in opened if cover in whole.covers or trade.covers[cover].drains)
+
+
+def _closed_for(trade: Trade, gate: str) -> frozenset[str]:
+    """Covers that are on when a question is asked."""
+    wanted = frozenset(trade.gates[gate].covers_on)
+    return frozenset(cover for cover in trade.covers if not wanted.isdisjoint(opening_order(trade.covers, [cover])))
 
 
 def _materials(whole: Need, row: Job | None, is_main: bool) -> Band3:

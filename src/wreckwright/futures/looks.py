@@ -11,6 +11,8 @@ from wreckwright.record.known import Known
 from wreckwright.trade.graph import opening_order
 from wreckwright.trade.types import Check, Trade
 
+TELEPHONE = "telephone"
+"""Tool of the checks that are questions to somebody else."""
 GATE_CHECKS = frozenset({"first_start", "low_speed_ride"})
 """Checks that are gates here; they are never looks."""
 MOST_LOOKS = 14
@@ -52,6 +54,9 @@ def choose_looks(
     ranked: list[tuple[float, Look]] = []
     for check in trade.checks.values():
         if check.id in GATE_CHECKS or check.id in done or _blocked(check, cause_chance):
+            continue
+        if known.bought and TELEPHONE in check.tools and check.rough_for in gate_ids:
+            # It stands here: nobody is asked what hands can try.
             continue
         # Nobody buys a part on one suspicion: what cries is looked at once more, so a false alarm must come twice.
         detects = {d.component: (d.sensitivity, d.false_alarm**2) for d in check.detects if d.component in worth}

@@ -10,10 +10,10 @@ import numpy.typing as npt
 
 from wreckwright.futures.compile import Compiled
 from wreckwright.futures.draws import CommonFactors
-from wreckwright.futures.gates import LAST_GATE
 from wreckwright.futures.needs import Needs, money_mean
 from wreckwright.futures.scene import Market
 from wreckwright.futures.world_draws import Stream
+from wreckwright.futures.worth import LAST_GATE
 from wreckwright.record.known import YES_IN_THE_END, Known
 from wreckwright.trade.types import Trade
 

@@ -45,6 +45,8 @@ class Need:
     """The row of the record that stands for it."""
     batch: str = ""
     """Handle of the batch with which its component goes, or which it is."""
+    shut: tuple[str, ...] = ()
+    """Covers that should be back on for it: a cooling system is tested full, a wheel is spun in its place."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from wreckwright.futures.job_steps import steps_of_need, with_row
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.rows import GONE_STATES, Rows, gate_id_of
 from wreckwright.futures.supplies import Band3, line_need, scaled
-from wreckwright.futures.worth import gate_that_waits, stops, worth_left
+from wreckwright.futures.worth import LAST_GATE, gate_that_waits, stops, worth_left
 from wreckwright.record.known import Known
 from wreckwright.record.pace import CLOSED_STATES, MENDING_KINDS
 from wreckwright.record.types import Batch, Job, PartLine
@@ -106,7 +106,7 @@ def _is_fitted_only(rows: Rows, key: str) -> bool:
 
 
 def _waits(component: Component | None) -> str:
-    return gate_that_waits(component) if component is not None else "fit_to_ride"
+    return gate_that_waits(component) if component is not None else LAST_GATE
 
 
 def _stops(component: Component | None) -> bool:
@@ -135,7 +135,7 @@ def _job_time_need(trade: Trade, job_time: str, name: str, materials: Band3 = (0
     hours = trade.job_times[job_time].hours
     key = f"standard:{job_time}"
     return Need(
-        key=key, name=name, kind="job", before_gate="fit_to_ride", group=key, part_of=key, kind_of_work="check",
+        key=key, name=name, kind="job", before_gate=LAST_GATE, group=key, part_of=key, kind_of_work="check",
         minutes=(60.0 * hours.low, 60.0 * hours.mid, 60.0 * hours.high), materials_minor=materials,
     )
 
@@ -153,7 +153,7 @@ def errand_needs(known: Known, trade: Trade, rows: Rows) -> list[Need]:
             key = f"errand:{errand.id}:{want}"
             need = Need(
                 key=key, name=f"{row.job}, for: {errand.words}", kind="job", minutes=band_about(row.minutes),
-                before_gate=gate_id_of(known, errand.gate) if errand.gate else "fit_to_ride", essential=False,
+                before_gate=gate_id_of(known, errand.gate) if errand.gate else LAST_GATE, essential=False,
                 renews=False, group=key, part_of=key, kind_of_work="check",
             )
             changed = with_row(need, known, rows)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from wreckwright.record.known import Known
 from wreckwright.trade.types import Component
 
+LAST_GATE = "fit_to_ride"
+"""The question that ends every rebuild."""
 
 def gate_that_waits(component: Component) -> str:
     """The earliest gate that cannot be tried while this is bad."""
     if component.run == "stop":
         return "runs"
-    return "fit_to_ride"
+    return LAST_GATE
 
 
 def stops(component: Component) -> bool:

@@ -322,6 +322,17 @@ def _cover_states(problem: Problem, course: Course, examined: Examined) -> Itera
         shut = sorted(set[int]().union(*(over[c] for c in wanted)) - off)
         if shut:
             yield reason("cover_on", key, f"{on_day}: {_listed(problem, shut)} {_is(shut)} on and in the way")
+        if test is None and problem.works[x].shut and entry.stretch < n_tests:
+            wanted_on = set[int]().union(*(beneath[c] for c in problem.works[x].shut))
+            if entry.stretch < n_tests - 1:
+                wanted_on &= set[int]().union(*(beneath[c] for c in problem.tests[entry.stretch].covers_on))
+            for later_work in _all_later(problem, x):
+                wanted_on -= set[int]().union(*(over[c] for c in problem.works[later_work].covers))
+            if bare := sorted(wanted_on & off):
+                yield reason(
+                    "cover_off_at_test", key, f"{on_day}: it is done closed up, and {_listed(problem, bare)} "
+                    f"{_is(bare)} still off"
+                )
         if test is not None:
             closed = set(range(len(covers))) if x == n_tests - 1 else set[int]().union(
                 *(beneath[c] for c in test.covers_on)
@@ -338,6 +349,19 @@ def _cover_states(problem: Problem, course: Course, examined: Examined) -> Itera
                 f"{called(covers[c].name, covers[c].key)} is still off when the course ends on day "
                 f"{course.finish_day}",
             )
+
+
+def _all_later(problem: Problem, work: int) -> set[int]:
+    """Works that come after one, directly or through others."""
+    found: set[int] = set()
+    grown = True
+    while grown:
+        grown = False
+        for j, other in enumerate(problem.works):
+            if j not in found and any(i == work or i in found for i in other.after):
+                found.add(j)
+                grown = True
+    return found
 
 
 def _end(problem: Problem, course: Course, examined: Examined) -> Iterator[Reason]:

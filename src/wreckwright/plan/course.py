@@ -13,7 +13,7 @@ import numpy as np
 
 from wreckwright.errors import AnswerError
 from wreckwright.plan.closed_form import stage_row
-from wreckwright.plan.links import lines_upward, openings
+from wreckwright.plan.links import lines_upward, openings, shut_for
 from wreckwright.plan.types import NEVER_DAY, Course, Piece, Plan, Problem, Step, StepKind
 
 
@@ -80,6 +80,7 @@ class _Bench:
             for x in range(len(problem.covers))
         ]
         self.upward = lines_upward(problem)
+        self.shut = shut_for(problem)
         self.off = {x for x, cover in enumerate(problem.covers) if cover.off_at_start}
         self.done: dict[int, int] = {}
         self.test_day: dict[int, int] = {}
@@ -207,6 +208,8 @@ class _Bench:
     def _work_from(self, j: int) -> int | None:
         work = self.problem.works[j]
         if j in self.done or j not in self.active or self.row[j] > self.stage or not self.off >= self.opening[j]:
+            return None
+        if not self.off.isdisjoint(self.shut[j][self.stage]):
             return None
         day = self.here[j]
         for i in work.after:

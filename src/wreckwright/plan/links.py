@@ -37,6 +37,26 @@ def lines_upward(problem: Problem) -> list[frozenset[int]]:
     return [found[x] for x in range(len(problem.covers))]
 
 
+def shut_for(problem: Problem) -> list[list[frozenset[int]]]:
+    """[J][T] covers that must be on for each work, were it done in each stretch.
+
+    What work that comes after it wants off again is left out: nobody closes up for a test between two jobs.
+    """
+    _, _, closing = openings(problem)
+    upward, works = lines_upward(problem), problem.works
+    later: list[set[int]] = [set() for _ in works]
+    for j in reversed(topological([list(work.after) for work in works])):
+        for i in works[j].after:
+            later[i] |= {j} | later[j]
+    found = []
+    for j, work in enumerate(works):
+        wanted = {x for x in range(len(problem.covers)) if not upward[x].isdisjoint(work.shut)}
+        for i in later[j]:
+            wanted -= frozenset[int]().union(*(upward[x] for x in works[i].covers))
+        found.append([frozenset(x for x in wanted if line[x]) for line in closing])
+    return found
+
+
 def openings(problem: Problem) -> tuple[BoolArray, BoolArray, BoolArray]:
     """[J, C] off for each work, [T, C] off and [T, C] on for each test."""
     n_covers, last = len(problem.covers), len(problem.tests) - 1

@@ -14,6 +14,7 @@ from wreckwright.futures.hours import Calendar, Hours
 from wreckwright.futures.policy import NEVER, ON_DISCOVERY, Policy
 from wreckwright.futures.purchases import purchases
 from wreckwright.futures.rebuild import BoolArray, IntArray, LongArray, Rebuild, Slot, Worlds
+from wreckwright.futures.rebuild_check import upward
 from wreckwright.plan.compare import some_of
 from wreckwright.plan.found import finds
 from wreckwright.plan.links import topological
@@ -85,6 +86,7 @@ def problem_of(
         for o in slot.outside:
             release[:, j] = np.maximum(release[:, j], outside[:, o])
         first[j] = max([first[j], *(stage_of_gate[i] + 1 for i in slot.after if i in stage_of_gate)])
+        first[j] = max(first[j], _closed_from(rebuild, _shut(compiled, j)))
     for j in topological([[slot.part_of] if slot.part_of >= 0 else [] for slot in slots]):
         holder = slots[j].part_of
         if holder in place and (slots[holder].kind != "follow_up" or slots[j].kind == "follow_up"):
@@ -110,7 +112,7 @@ def problem_of(
                 last_stage=max(first[j], slots[j].needed_by),
                 after=tuple(dict.fromkeys(place[i] for i in slots[j].after if i in place)),
                 covers=slots[j].covers, cure_days=slots[j].cure_days, helper=slots[j].helper,
-                may_split=_may_split(compiled, j), shows=shows(slots[j]),
+                may_split=_may_split(compiled, j), shows=shows(slots[j]), shut=_shut(compiled, j),
             )
             for j in columns
         ),
@@ -231,6 +233,23 @@ def _keys(compiled: Compiled | Rebuild, keys: Sequence[str] | None) -> tuple[lis
 def _may_split(compiled: Compiled | Rebuild, slot: int) -> bool:
     need = compiled.slots[slot].need if isinstance(compiled, Compiled) else None
     return bool(getattr(need, "may_split", True))
+
+
+def _closed_from(rebuild: Rebuild, shut: tuple[int, ...]) -> int:
+    """The first stretch whose test wants all of these covers on; the last one wants all."""
+    lines = upward(rebuild.covers)
+    last = rebuild.n_stages - 1
+    return next(
+        (t for t, gate in enumerate(rebuild.bench_gates) if all(not lines[x].isdisjoint(gate.covers_on) for x in shut)),
+        last,
+    ) if shut else 0
+
+
+def _shut(compiled: Compiled | Rebuild, slot: int) -> tuple[int, ...]:
+    need = compiled.slots[slot].need if isinstance(compiled, Compiled) else None
+    if need is None or not isinstance(compiled, Compiled):
+        return ()
+    return tuple(compiled.covers.index(cover) for cover in need.shut if cover in compiled.covers)
 
 
 def _outside_days(rebuild: Rebuild, worlds: Worlds, *, never: int = NEVER_DAY) -> LongArray:

@@ -78,7 +78,20 @@ def order_of(problem: Problem, stages: Mapping[str, int], *, habit: Habit = "sho
             order.append(works[j].key)
     order += [f"off:{covers[x].key}" for x in upper_first if x not in emitted_off]
     beneath_first = sorted(range(len(covers)), key=lambda x: (-len(upward[x]), x))
-    order += [f"on:{covers[x].key}" for x in beneath_first]
+    # What is tested closed up comes as soon as it is closed: a wheel is spun while it is in and still off the ground.
+    left_shut = {
+        works[j].key: {x for x in range(len(covers)) if not upward[x].isdisjoint(works[j].shut)}
+        for j in range(len(works)) if works[j].shut
+    }
+    tested = [key for key in order if key in left_shut]
+    order = [key for key in order if key not in left_shut]
+    for x in beneath_first:
+        order.append(f"on:{covers[x].key}")
+        for key in tested:
+            left_shut[key].discard(x)
+        order += [key for key in tested if not left_shut[key]]
+        tested = [key for key in tested if left_shut[key]]
+    order += tested
     order += [test.key for test in problem.tests]
     return tuple(order)
 

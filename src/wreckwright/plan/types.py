@@ -47,6 +47,9 @@ class Work:
     ended, as far as any evening is long enough."""
     shows: tuple[int, ...] = ()
     """Follow-ups (indices) that it brings to light where they are present."""
+    shut: tuple[int, ...] = ()
+    """Covers that must be back on for it, as far as the test of its stretch wants them on; what lies beneath them
+    follows. Only the course keeps this: it moves no end (docs/running-order.md)."""
 
 
 @dataclass(frozen=True, kw_only=True)
