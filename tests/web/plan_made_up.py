@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from tests.papers.made_up_plan import running_order
+from wreckwright.acts.daytime import daytime
 from wreckwright.acts.page_shapes import Choice, Head
 from wreckwright.acts.plan_shapes import (
     BatchRow,
@@ -38,6 +39,7 @@ from wreckwright.answers.plan_types import (
     Tonight,
     TonightEntry,
 )
+from wreckwright.record.types import Machine
 
 UID = "0190"
 AT = dt.datetime(2026, 11, 20, 18, 40)
@@ -130,6 +132,10 @@ def tonight_all(**changed: Any) -> TonightAllPage:
             TonightMachine(uid=UID, nickname="Sorrel", turn=1, hours=2.0, standing=STANDING, tonight=tonight()),
             TonightMachine(uid="0191", nickname="Bramble", turn=2, hours=0.2, standing=STANDING, tonight=empty),
         ),
+        "daytime": daytime([
+            (uid, Machine(nickname=name, machine_class="naked", year=2016), running_order(name))
+            for uid, name in ((UID, "Sorrel"), ("0191", "Bramble"))
+        ]),
         "running": (),
         "snags": SNAGS,
     }

@@ -149,6 +149,11 @@ def test_every_machine_in_its_turn(client: TestClient, monkeypatch: pytest.Monke
     assert text.index("Sorrel Left loose, this first") < text.index("Then: Take the old radiator off, 45 min")
     assert text.index("Then: Take the old radiator off") < text.index("Bramble")
     assert "Expected next: 4 December 2026." in text
+    # Calls of all machines together; what is on one day is one trip.
+    calls = text.index("Calls for the lunch break")
+    assert calls < text.index("Sorrel: Ring the office") < text.index("Bramble: Ring the office")
+    assert text.index("One trip on 3 December 2026") < text.index("Bramble: To the alignment bench")
+    assert "It steers: not yet." in text
     assert page.link("All of it: Sorrel, 2 h") == "/machine/0190/tonight?hours=2"
     assert page.link("All of it: Bramble, 12 min") == "/machine/0191/tonight?hours=0.2"
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from wreckwright.acts import entry
 from wreckwright.acts.batches import STATE_WORDS
 from wreckwright.acts.checks import trade_for
+from wreckwright.acts.daytime import daytime
 from wreckwright.acts.edit_job import job_typed
 from wreckwright.acts.errands import WANTED_WORDS
 from wreckwright.acts.facts import WEEK
@@ -78,11 +79,12 @@ def tonight_all(
     Raises EntryError for other hours than 0 to 24.
     """
     _check_hours(hours)
-    left, found = hours, []
+    left, found, orders = hours, [], []
     for turn, (uid, machine) in enumerate(in_line(reader), start=1):
         reckoned = reckoner.look_at(uid, machine)
         record = page_record(reader, trade, uid)
         made = _tonight(_evening(reckoned, machine, record.trade), left)
+        orders.append((uid, machine, reckoned.answers.running_order if reckoned.answers else None))
         found.append(
             TonightMachine(
                 uid=uid, nickname=machine.nickname, turn=turn, hours=round(left, 2),
@@ -92,7 +94,7 @@ def tonight_all(
         if made is not None:
             left = min(left, made.spare_minutes / 60.0)
     return TonightAllPage(
-        hours=hours, machines=tuple(found), running=running_now(reader, now),
+        hours=hours, machines=tuple(found), daytime=daytime(orders), running=running_now(reader, now),
         snags=_snag_choices(("snapped", "does_not_fit", "missing", "took_longer")),
     )
 

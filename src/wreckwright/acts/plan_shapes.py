@@ -93,10 +93,39 @@ class TonightMachine(View, frozen=True, kw_only=True):
     tonight: Tonight | None
 
 
+class DaytimeLine(View, frozen=True, kw_only=True):
+    """A call to make, or what is done on a trip."""
+
+    uid: str
+    nickname: str
+    words: str
+    question: str
+    worth: str
+    worth_minor: int
+    currency: str
+    wants: tuple[str, ...]
+
+
+class Trip(View, frozen=True, kw_only=True):
+    day: str
+    """Empty: no day yet."""
+    lines: tuple[DaytimeLine, ...]
+    """All that can be done on one way, whichever machine it is for."""
+
+
+class Daytime(View, frozen=True, kw_only=True):
+    calls: tuple[DaytimeLine, ...]
+    """Those whose answer is worth most first; money of different currencies is not converted."""
+    trips: tuple[Trip, ...]
+    goes_along: bool
+    """Something has no day yet, and there is a trip on which it could go along."""
+
+
 class TonightAllPage(View, frozen=True, kw_only=True):
     hours: float
     machines: tuple[TonightMachine, ...]
     """Those that are bought, in their turn."""
+    daytime: Daytime
     running: tuple[RunningWork, ...]
     snags: tuple[Choice, ...]
 
