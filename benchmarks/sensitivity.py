@@ -27,7 +27,7 @@ import numpy.typing as npt
 from wreckwright.acts.ask import Opened, Question, open_machine
 from wreckwright.answers.bid import bid
 from wreckwright.answers.verdict import verdict
-from wreckwright.futures.draw import draw_futures
+from wreckwright.futures.draw import draw, play
 from wreckwright.futures.map_error import redraw_shifts, redraw_trade
 from wreckwright.trade.types import Band, Trade
 
@@ -72,7 +72,7 @@ def closed(trade: Trade) -> Trade:
 
 
 def ask(opened: Opened, trade: Trade, *, n_futures: int, shifts: Mapping[str, float]) -> Said:
-    futures = draw_futures(opened.known, trade, n=n_futures)
+    futures = play(draw(opened.known, trade, n=n_futures))
     judged, offered = verdict(futures), bid(futures)
     worth = {option.name: option.worth_minor for option in judged.reckoning.options}
     return Said(

@@ -24,7 +24,7 @@ from wreckwright.answers.fit import fit
 from wreckwright.answers.next_step import next_step
 from wreckwright.answers.types import Bid, Choice, MapDoubt, NextStep, Verdict
 from wreckwright.answers.verdict import verdict
-from wreckwright.futures.draw import draw_futures
+from wreckwright.futures.draw import draw, play
 from wreckwright.futures.scene import Futures
 from wreckwright.record.file import read_record
 from wreckwright.record.resolve import resolve
@@ -43,7 +43,7 @@ HARMFUL = frozenset(TRADE.checks[name].name for name in TRADE.cautions["flood_el
 @lru_cache(maxsize=3)
 def example(name: str) -> tuple[ask.Opened, Futures]:
     opened = ask.open_machine(ask.Question(machine=EXAMPLES / f"{name}.toml"))
-    return opened, draw_futures(opened.known, opened.trade, n=400)
+    return opened, play(draw(opened.known, opened.trade, n=400))
 
 
 @lru_cache(maxsize=1)

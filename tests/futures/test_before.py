@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from tests.futures.made_known import SLID, TRADE, known
 from wreckwright.futures.before import in_order
-from wreckwright.futures.draw import draw, draw_futures
+from wreckwright.futures.draw import draw, play
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.needs import needs_of
 from wreckwright.futures.rebuild_check import check_rebuild
@@ -123,5 +123,5 @@ def test_before_a_trip_the_machine_is_made_ready_after_what_that_rests_on() -> N
 
 def test_all_of_it_can_be_played() -> None:
     batch = '\n[[batches]]\nid = "paint"\nname = "paint"\ncomponents = ["front_wheel", "mirror_r"]\n'
-    played = draw_futures(known(SLID + ERRAND + batch), TRADE, n=50).played
+    played = play(draw(known(SLID + ERRAND + batch), TRADE, n=50)).played
     assert (played.status == 0).mean() > 0.5

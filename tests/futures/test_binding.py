@@ -176,13 +176,7 @@ def test_only_finished_futures_count() -> None:
         worlds.lead_days[:] = -1
 
     nothing = bound(small, never, n=2)
-    assert (nothing.n_finished, total(nothing), nothing.standard_error(0.0)) == (0, 0.0, 0.0)
-
-
-def test_standard_error_of_a_share() -> None:
-    """hand-worked: sqrt(0.2 * 0.8 / 1000)."""
-    binding = replace(bound(two_stages()), n_finished=1000)
-    assert binding.standard_error(0.2) == pytest.approx(sqrt(0.00016))
+    assert (nothing.n_finished, total(nothing)) == (0, 0.0)
 
 
 # Independent: one future at a time, from what the plain twin remembers.

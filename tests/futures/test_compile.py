@@ -11,7 +11,7 @@ import pytest
 
 from tests.futures.made_known import AS_OF, SLID, TRADE, known
 from wreckwright.futures.compile import compile_rebuild
-from wreckwright.futures.draw import draw, draw_futures, play
+from wreckwright.futures.draw import draw, play
 from wreckwright.futures.gates import gates_of
 from wreckwright.futures.needs import needs_of
 from wreckwright.futures.rebuild import Slot
@@ -51,7 +51,7 @@ def test_what_lies_over_a_cover_that_is_off_is_off_too() -> None:
     # hand-worked: the battery lies under the seat
     assert TRADE.covers["battery_out"].under == ("seat_off",)
     assert {"battery_out", "seat_off"} <= off
-    assert draw_futures(known(extra='covers_off = ["battery_out"]\n'), TRADE, n=20).played.status.shape == (20,)
+    assert play(draw(known(extra='covers_off = ["battery_out"]\n'), TRADE, n=20)).played.status.shape == (20,)
 
 
 def test_steps_know_the_slot_that_holds_their_part_and_only_the_first_opening_shows_what_lies_beneath() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.futures.made_known import SLID, TRADE, known
-from wreckwright.futures.draw import Drawn, draw, draw_futures, play, unmentioned
+from wreckwright.futures.draw import Drawn, draw, play, unmentioned
 from wreckwright.futures.policy import check_policy
 from wreckwright.futures.rebuild import FINISHED, GATE_NO, Played, Worlds
 from wreckwright.futures.start_policy import gate_index
@@ -168,7 +168,7 @@ def test_finished_machines_of_the_owner_move_the_bill() -> None:
         f"\n[[finished]]\nid = \"m{i}\"\npaid_minor = 100000\nspent_minor = 300000\nsold_minor = 400000\nmonths = 6\n"
         for i in range(5)
     )
-    plain, moved = draw_futures(known(), TRADE, n=300), draw_futures(known(dear), TRADE, n=300)
+    plain, moved = play(draw(known(), TRADE, n=300)), play(draw(known(dear), TRADE, n=300))
     both = (plain.played.status == FINISHED) & (moved.played.status == FINISHED)
     assert moved.played.out_minor[both].mean() > 1.2 * plain.played.out_minor[both].mean()
 
@@ -202,4 +202,4 @@ def test_writing_down_an_order_leaves_the_luck_of_that_part_as_it_was(drawn: Dra
 
 def test_what_has_been_put_right_is_no_suspect() -> None:
     text = SLID + '\n[[parts]]\ncomponent = "front_wheel"\nstate = "fitted"\n'
-    assert "front_wheel" in draw_futures(known(text), TRADE, n=20).found_bad
+    assert "front_wheel" in play(draw(known(text), TRADE, n=20)).found_bad

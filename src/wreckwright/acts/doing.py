@@ -14,6 +14,7 @@ from wreckwright.acts.checks import trade_for
 from wreckwright.acts.place import Place
 from wreckwright.acts.sent import Sent
 from wreckwright.acts.several import Several
+from wreckwright.acts.shared_hands import all_machines
 from wreckwright.acts.work_key import (
     LIVE_STATES,
     Work,
@@ -26,7 +27,7 @@ from wreckwright.acts.work_key import (
     steps_of,
 )
 from wreckwright.acts.writes import Told, drafted, write
-from wreckwright.errors import EntryError, NotThere, RecordError
+from wreckwright.errors import EntryError, NotThere
 from wreckwright.record.evidence import CLOSED_STATES, MENDING_KINDS
 from wreckwright.record.faults import one_of, shown
 from wreckwright.record.known import PAIRING_GATES
@@ -224,14 +225,8 @@ def still_live(lines: Iterable[PartLine]) -> list[PartLine]:
 
 def running_works(reader: Reader) -> list[tuple[str, Machine, Job]]:
     """(uid, machine, job) of all that somebody is at, on any machine; records that cannot be read are left out."""
-    found = []
-    for head in reader.machines():
-        try:
-            machine = reader.machine(head.uid)
-        except RecordError:
-            continue
-        found += [(head.uid, machine, job) for job in machine.jobs if job.started_at is not None]
-    return found
+    machines = all_machines(reader)
+    return [(uid, machine, job) for uid, machine in machines for job in machine.jobs if job.started_at is not None]
 
 
 def _leave_others(reader: Reader, several: Several, sent: Sent) -> list[str]:

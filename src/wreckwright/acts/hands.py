@@ -17,8 +17,9 @@ from wreckwright.acts.facts import WEEK
 from wreckwright.acts.place import Place
 from wreckwright.acts.sent import Sent
 from wreckwright.acts.several import Several
+from wreckwright.acts.shared_hands import all_machines
 from wreckwright.acts.writes import AS_IT_WAS, Told, drafted, write
-from wreckwright.errors import EntryError, NotThere, RecordError
+from wreckwright.errors import EntryError, NotThere
 from wreckwright.plan.hands import in_turn
 from wreckwright.record.faults import one_of, shown
 from wreckwright.record.types import Machine, Weekday
@@ -114,14 +115,7 @@ def take_turn(place: Place, uid: str, place_in_line: int, sent: Sent) -> Told:
 
 def in_line(reader: Reader) -> list[tuple[str, Machine]]:
     """Machines that are bought, in their turn; those whose record cannot be read are left out."""
-    found = []
-    for head in reader.machines():
-        try:
-            machine = reader.machine(head.uid)
-        except RecordError:
-            continue
-        if machine.purchase.bought:
-            found.append((head.uid, machine))
+    found = [(uid, machine) for uid, machine in all_machines(reader) if machine.purchase.bought]
     machines = dict(found)
     return [(uid, machines[uid]) for uid in in_turn(found)]
 

@@ -7,7 +7,6 @@ a day on which somebody helps - or a cure or a way round, and then what ended th
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,10 +51,6 @@ class Binding:
     day_earlier_minutes: Floats
     """[L] own minutes by which the finished futures end earlier on average if every delivery of the line takes a day
     less. To first order: as if nothing else came in between, and a day further back were a day at the end."""
-
-    def standard_error(self, share: float) -> float:
-        """Of any of the shares, from the number of finished futures; 0 where nothing is finished."""
-        return math.sqrt(share * (1 - share) / self.n_finished) if self.n_finished else 0.0
 
 
 def binding_shares(rebuild: Rebuild, worlds: Worlds, policy: Policy, played: Played) -> Binding:

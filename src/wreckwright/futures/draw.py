@@ -47,23 +47,12 @@ class Drawn:
     drivers: Mapping[str, FloatArray]
 
 
-def draw_futures(
-    known: Known, trade: Trade, *, n: int, booked: Mapping[dt.date, int] = MappingProxyType({})
-) -> Futures:
-    """Draw `n` futures of one machine and play the policy one starts from through them, to the end of each.
-
-    What the right to stop is worth is reckoned from these (`futures.stop_rule`). Pure: the same record, trade data and
-    `n` give the same futures; the first of a larger `n` are the same worlds. The policy is chosen by what all `n` show
-    on average (usual waits, chance of a no), so it may differ by a day of patience or an order held back.
-    Raises: AnswerError when the findings contradict each other.
-    """
-    return play(draw(known, trade, n=n, booked=booked))
-
-
 def draw(known: Known, trade: Trade, *, n: int, booked: Mapping[dt.date, int] = MappingProxyType({})) -> Drawn:
     """Everything uncertain about one machine, drawn for `n` futures.
 
-    `booked`: minutes at the beginning of evenings that machines with an earlier turn take.
+    `booked`: minutes at the beginning of evenings that machines with an earlier turn take. Pure: the same record, trade
+    data and `n` give the same worlds, and the first of a larger `n` are the same.
+    Raises: AnswerError when the findings contradict each other.
     """
     seed = known.machine.seed
     stream = Stream(seed, n)
