@@ -47,7 +47,7 @@ def post_routes(app: Starlette) -> list[str]:
 
 def filled(path: str, uid: str) -> str:
     values = {"uid": uid, "handle": "f1", "station": "nose_on", "sha": "a" * 64, "name": "app.css"}
-    values |= {"gate": "papers", "check": "sight_and_swing"}
+    values |= {"gate": "papers", "check": "sight_and_swing", "key": "water_pump", "cover": "seat_off"}
     for name, value in values.items():
         path = path.replace("{" + name + "}", value)
     assert "{" not in path, path

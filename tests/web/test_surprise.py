@@ -80,6 +80,8 @@ def test_a_piece_that_snaps_moves_the_plan_and_taking_it_back_gives_the_former_o
     page.goto(f"{server.url}/machine/{sorrel}/changes")
     page.get_by_role("button", name="Take it back").first.tap()
     wait_for(lambda: machine(place, sorrel) == record, what="it is taken back")
+    # The answer brings the telephone to a page of its own; nobody goes elsewhere before that.
+    page.wait_for_url("**/changes?told=*")
     assert answers_of(reckoner, sorrel) == former and reckoner.look(sorrel).state == "fresh"
     page.goto(order)
     now = page.locator("#plan").inner_text()

@@ -164,7 +164,8 @@ def _fields(form: ErrandForm) -> dict[str, Any]:
                 f"wants: found {shown(unknown[0])}", allowed=one_of(get_args(Wanted)), do="choose one of these",
                 field="wants",
             )
-        fields["wants"] = wants or None
+        # What was ticked for a trip before it was called a call wants nothing of the machine any more.
+        fields["wants"] = None if form.kind == "call" else wants or None
     check_row("errands", fields)
     return fields
 

@@ -7,17 +7,17 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from wreckwright.acts import doing
 from wreckwright.acts.edit_job import JobForm, change_job
 from wreckwright.acts.plan_pages import card_page
 from wreckwright.acts.snags import choose_remedy, remedies_on_offer, snag
-from wreckwright.errors import EntryError, RecordError, UsageError, WreckwrightError
+from wreckwright.errors import EntryError, NotThere, RecordError, UsageError, WreckwrightError
 from wreckwright.web.forms import Form, answer, keep_photos, read_form
 from wreckwright.web.guard import status_of
-from wreckwright.web.plan_view import card_at, minutes_of, part_or_page
+from wreckwright.web.plan_view import card_at, minutes_of, order_at, part_or_page, with_query
 
 if TYPE_CHECKING:
     from wreckwright.acts.plan_shapes import CardPage, RemedyOffer
@@ -32,7 +32,15 @@ PART_KINDS = ("does_not_fit", "arrived_wrong")
 
 
 def card(request: Request) -> Response:
-    return card_answer(request)
+    try:
+        return card_answer(request)
+    except NotThere:
+        told = request.query_params.get("told")
+        if not told:
+            raise
+        # The job was taken back from its own card: what was done is said where all work stands.
+        uid = request.path_params["uid"]
+        return RedirectResponse(with_query(order_at(uid), told=told), status_code=303)
 
 
 def card_answer(
