@@ -31,7 +31,7 @@ Stop = Callable[[], bool]
 SCENARIOS, MOVES = 64, 4000
 FINE = 2000
 """With fewer futures than this the search is shortened in proportion: who asks coarsely is answered sooner."""
-QUICK_SCENARIOS, QUICK_MOVES = 16, 400
+QUICK_SCENARIOS, QUICK_MOVES = 16, 160
 SEED = 20
 FRESH = 400
 """Futures that were not searched on, in which plans are compared with each other."""
@@ -61,7 +61,7 @@ def planned(
 
     Without `quick` it is a function of the record and the number of futures alone, so that taking a change back gives
     the former plan exactly; `old` is then not looked at. With `quick` the old plan is carried over and bettered in a
-    few hundred changes. `tell(share done, best score)` and `stop()` as in `search.improve`.
+    couple of hundred changes. `tell(share done, best score)` and `stop()` as in `search.improve`.
     """
     base = start_policy(drawn.compiled, drawn.worlds, drawn.known)
     moves = max(QUICK_MOVES, min(MOVES, MOVES * drawn.worlds.n // FINE))
