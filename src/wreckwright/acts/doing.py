@@ -27,6 +27,7 @@ from wreckwright.acts.work_key import (
     steps_of,
 )
 from wreckwright.acts.writes import Told, drafted, write
+from wreckwright.answers.plan_words import listed, small
 from wreckwright.errors import EntryError, NotThere
 from wreckwright.record.evidence import CLOSED_STATES, MENDING_KINDS
 from wreckwright.record.faults import one_of, shown
@@ -160,7 +161,7 @@ def finish(
     if not work.done:
         _steps_before(several, uid, work, machine, trade, None if minutes is None else 0, sent)
         fitted = _parts_used(several, uid, work, machine, trade)
-        said += [f"fitted: {one_by_one(fitted)}"] if fitted else []
+        said += [f"fitted: {listed(tuple(fitted))}"] if fitted else []
         said += _tested_anew(several, uid, work, machine, trade)
         said += _asked_anew(several, uid, work, machine, trade) if fitted else []
     said += _covers_after(several, uid, work, machine, trade, closed_up=closed_up)
@@ -211,11 +212,7 @@ def cover_names(covers: Iterable[str], trade: Trade) -> str:
     'seat and battery disconnected and out'
     """
     names = [trade.covers[one].name.removesuffix(" off") if one in trade.covers else one for one in covers]
-    return one_by_one([name[:1].lower() + name[1:] for name in names])
-
-
-def one_by_one(words: list[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+    return listed(tuple(small(name) for name in names))
 
 
 def still_live(lines: Iterable[PartLine]) -> list[PartLine]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from wreckwright.acts.checks import day_of, fitting_trade, record_problems, trade_for
 from wreckwright.acts.page_shapes import Choice, Head
 from wreckwright.acts.views import CheckedProblem
+from wreckwright.answers.plan_words import small as small
 from wreckwright.errors import Problem, RecordError
 from wreckwright.record.against_trade import find_class
 from wreckwright.record.rules import HANDLE_PREFIX
@@ -118,8 +119,3 @@ def row_words(machine: Machine, trade: Trade) -> Mapping[str, str]:
             condition = getattr(row, "condition", "")
             found[row.id] = ": ".join(filter(None, (named, condition))) if kind == "findings" else named or row.id
     return found
-
-
-def small(text: str) -> str:
-    """With a small first letter, fit to stand inside a sentence."""
-    return text[:1].lower() + text[1:]

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from wreckwright.answers.plan_types import CardCover, CardLimit, CardTorque
+from wreckwright.answers.plan_words import small
 from wreckwright.record.known import Known, name_shown
 from wreckwright.record.types import Fastening, LooseEnd, Reading
 from wreckwright.trade.graph import opening_order
@@ -149,7 +150,7 @@ def limits_for(known: Known, trade: Trade, component: str, *, checks: bool) -> t
 
 def check_limit(check: Check) -> CardLimit:
     """When a check passes and when it does not."""
-    return CardLimit(what=check.name, words=f"fine: {_small(check.passes_when)}; bad: {_small(check.fails_when)}")
+    return CardLimit(what=check.name, words=f"fine: {small(check.passes_when)}; bad: {small(check.fails_when)}")
 
 
 def _best_checks(trade: Trade, component: str) -> list[Check]:
@@ -196,7 +197,3 @@ def _loose_words(end: LooseEnd) -> str:
 def opening(trade: Trade, covers: Sequence[str]) -> tuple[str, ...]:
     """All that must be off for these covers to be off, in an order in which it can come off."""
     return opening_order(trade.covers, covers)
-
-
-def _small(text: str) -> str:
-    return f"{text[:1].lower()}{text[1:]}"

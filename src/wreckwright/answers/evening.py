@@ -23,7 +23,7 @@ from wreckwright.futures.looks import TELEPHONE, Look
 from wreckwright.futures.need_types import Need
 from wreckwright.futures.policy import NEVER
 from wreckwright.futures.worth import LAST_GATE
-from wreckwright.plan.links import shut_for
+from wreckwright.plan.links import lines_upward, shut_for
 from wreckwright.plan.make import Planned
 from wreckwright.record.known import name_shown
 from wreckwright.record.pace import way_of
@@ -94,7 +94,7 @@ class _Desk:
             bench=drawn.compiled.bench, outside=drawn.compiled.outside,
         )
         self.lines = lines_in_record(drawn)
-        self.above = _lines_upward({x: cover.under for x, cover in enumerate(self.problem.covers)})
+        self.above = lines_upward(self.problem)
         self.off = frozenset(cover.key for cover in self.problem.covers if cover.off_at_start)
         self.shut = shut_for(self.problem)
         self.listed = [j for j, work in enumerate(self.problem.works) if self._is_listed(j, work.key)]
@@ -347,11 +347,3 @@ class _Desk:
 def _begun(need: Need) -> bool:
     job = need.job
     return job is not None and (job.state == "open" or job.started_at is not None or bool(job.done_minutes))
-
-
-def _lines_upward(under: dict[int, tuple[int, ...]]) -> dict[int, frozenset[int]]:
-    """Cover -> itself and everything it lies under."""
-    found: dict[int, frozenset[int]] = {}
-    for x in TopologicalSorter(under).static_order():
-        found[x] = frozenset({x}).union(*(found[y] for y in under[x]))
-    return found

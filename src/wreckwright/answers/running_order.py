@@ -28,6 +28,7 @@ from wreckwright.futures.rebuild import FINISHED
 from wreckwright.futures.scene import Futures
 from wreckwright.plan.check import check
 from wreckwright.plan.hands import booked_of
+from wreckwright.plan.links import lines_upward
 from wreckwright.plan.make import Planned
 from wreckwright.plan.types import Course, Problem, Step
 from wreckwright.trade.types import Trade
@@ -93,25 +94,11 @@ def booked_minutes(course: Course, as_of: str, *, attendance_permille: int) -> t
 
 def one_by_one_minutes(problem: Problem) -> float:
     """Minutes for covers in the first scenario if every piece of work and every test opened and closed for itself."""
-    above = _above(problem)
+    above = lines_upward(problem)
     both = problem.off_minutes[0] + problem.on_minutes[0]
     openings = [work.covers for j, work in enumerate(problem.works) if problem.present[0, j] and problem.minutes[0, j]]
     openings += [test.covers_off for test in problem.tests]
     return float(sum(both[x] for covers in openings for x in {y for cover in covers for y in above[cover]}))
-
-
-def _above(problem: Problem) -> list[set[int]]:
-    """Per cover: itself and all that it lies under."""
-    found: list[set[int]] = []
-    for x in range(len(problem.covers)):
-        seen, left = {x}, [x]
-        while left:
-            for y in problem.covers[left.pop()].under:
-                if y not in seen:
-                    seen.add(y)
-                    left.append(y)
-        found.append(seen)
-    return found
 
 
 def _minutes(step: Step) -> int:
@@ -128,7 +115,7 @@ class _Desk:
         self.slot = {plan.key: index for index, plan in enumerate(drawn.compiled.slots)}
         self.name = {work.key: work.name for work in problem.works} | {test.key: test.name for test in problem.tests}
         self.place = {work.key: j for j, work in enumerate(problem.works)}
-        self.above = _above(problem)
+        self.above = lines_upward(problem)
         self.by_p80 = self._by_p80()
 
     def _by_p80(self) -> Mapping[str, str]:

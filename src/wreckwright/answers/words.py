@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from wreckwright.answers.plan_words import listed as listed
 from wreckwright.answers.types import RestsOn, rests_on_words
 from wreckwright.futures.scene import QUESTION, Futures
 from wreckwright.record.money import minor_digits
@@ -112,12 +113,3 @@ def rests_on(futures: Futures) -> tuple[RestsOn, ...]:
         )
         for guess in futures.guesses
     )
-
-
-def listed(items: tuple[str, ...]) -> str:
-    """Items in a sentence.
-
-    >>> listed(("a", "b", "c"))
-    'a, b and c'
-    """
-    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1] if items else ""

@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from wreckwright.acts.loose_ends import LOOSE_WORDS
 from wreckwright.cli.lines import bullets, heading, notes_and_guesses, section
 from wreckwright.papers.said import by
 from wreckwright.papers.words import day, hours, minutes, percent, row, sentence, upper_first, with_days, wrapped
@@ -115,7 +116,7 @@ def errand_words(one: ErrandLine) -> str:
 
 def tonight_lines(answer: Tonight) -> list[str]:
     lines = [*heading(answer.nickname, f"tonight, {hours(answer.hours)}", answer.as_of), *wrapped(answer.why)]
-    first = (f"{loose_kind(one.what)}: {one.words or one.count} ({one.handle})" for one in answer.first)
+    first = (f"{LOOSE_WORDS[one.what]}: {one.words or one.count} ({one.handle})" for one in answer.first)
     lines += section("First of all", bullets(first))
     if answer.entries:
         lines += [""]
@@ -245,10 +246,6 @@ def hands_lines(page: HandsPage) -> list[str]:
 
 def counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
-
-
-def loose_kind(what: str) -> str:
-    return {"loose": "Left loose", "bag": "Bag of screws", "rags": "Rags in a port"}.get(what, what)
 
 
 def _when(half: DayQuantile | None, most: DayQuantile | None) -> str:

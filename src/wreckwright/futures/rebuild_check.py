@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Protocol
 
 import numpy as np
 
-from wreckwright.futures.rebuild import BenchGate, CoverNode, Rebuild, Slot
+from wreckwright.futures.rebuild import BenchGate, Rebuild, Slot
 
 LONGEST_CALENDAR_MINUTES = 20_000_000
 """Forty years without sleep; a table with one entry a minute is kept of them."""
@@ -20,9 +21,17 @@ LONGEST_DAYS = 10**6
 """Of any single wait."""
 
 
-def upward(covers: Sequence[CoverNode]) -> list[frozenset[int]]:
+class LiesUnder(Protocol):
+    """A cover, by the numbers of those it lies under."""
+
+    @property
+    def under(self) -> tuple[int, ...]: ...
+
+
+def upward(covers: Sequence[LiesUnder]) -> list[frozenset[int]]:
     """Line upward of each cover: itself and everything that must be off before it can come off.
 
+    >>> from wreckwright.futures.rebuild import CoverNode
     >>> upward([CoverNode(name="seat"), CoverNode(name="panel", under=(0,)), CoverNode(name="tank", under=(1,))])[2]
     frozenset({0, 1, 2})
     """

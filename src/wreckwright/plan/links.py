@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from wreckwright.futures.rebuild import BoolArray
+from wreckwright.futures.rebuild_check import upward
 from wreckwright.plan.types import Problem
 
 
@@ -31,10 +32,7 @@ def topological(before: Sequence[Sequence[int]]) -> list[int]:
 
 def lines_upward(problem: Problem) -> list[frozenset[int]]:
     """Each cover with everything that must be off before it can come off."""
-    found: dict[int, frozenset[int]] = {}
-    for x in topological([list(cover.under) for cover in problem.covers]):
-        found[x] = frozenset([x]).union(*(found[u] for u in problem.covers[x].under))
-    return [found[x] for x in range(len(problem.covers))]
+    return upward(problem.covers)
 
 
 def shut_for(problem: Problem) -> list[list[frozenset[int]]]:
@@ -43,16 +41,16 @@ def shut_for(problem: Problem) -> list[list[frozenset[int]]]:
     What work that comes after it wants off again is left out: nobody closes up for a test between two jobs.
     """
     _, _, closing = openings(problem)
-    upward, works = lines_upward(problem), problem.works
+    lines, works = lines_upward(problem), problem.works
     later: list[set[int]] = [set() for _ in works]
     for j in reversed(topological([list(work.after) for work in works])):
         for i in works[j].after:
             later[i] |= {j} | later[j]
     found = []
     for j, work in enumerate(works):
-        wanted = {x for x in range(len(problem.covers)) if not upward[x].isdisjoint(work.shut)}
+        wanted = {x for x in range(len(problem.covers)) if not lines[x].isdisjoint(work.shut)}
         for i in later[j]:
-            wanted -= frozenset[int]().union(*(upward[x] for x in works[i].covers))
+            wanted -= frozenset[int]().union(*(lines[x] for x in works[i].covers))
         found.append([frozenset(x for x in wanted if line[x]) for line in closing])
     return found
 
@@ -60,16 +58,16 @@ def shut_for(problem: Problem) -> list[list[frozenset[int]]]:
 def openings(problem: Problem) -> tuple[BoolArray, BoolArray, BoolArray]:
     """[J, C] off for each work, [T, C] off and [T, C] on for each test."""
     n_covers, last = len(problem.covers), len(problem.tests) - 1
-    upward = lines_upward(problem)
+    lines = lines_upward(problem)
 
     def row(covers: tuple[int, ...]) -> list[bool]:
-        off = frozenset[int]().union(*(upward[x] for x in covers))
+        off = frozenset[int]().union(*(lines[x] for x in covers))
         return [x in off for x in range(n_covers)]
 
     opening = np.array([row(work.covers) for work in problem.works], bool).reshape(len(problem.works), n_covers)
     test_opening = np.array([row(test.covers_off) for test in problem.tests], bool).reshape(last + 1, n_covers)
     closing = np.array(
-        [[t == last or not upward[x].isdisjoint(test.covers_on) for x in range(n_covers)]
+        [[t == last or not lines[x].isdisjoint(test.covers_on) for x in range(n_covers)]
          for t, test in enumerate(problem.tests)], bool,
     ).reshape(last + 1, n_covers)
     return opening, test_opening, closing
